@@ -1,0 +1,1 @@
+//! Planar convex hull and its perimeter: the taut tape.

@@ -1,0 +1,1 @@
+//! Plane sections into closed loops.
