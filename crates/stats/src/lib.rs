@@ -1,1 +1,30 @@
-//! placeholder
+//! Numbers: dense factorisations, weighted moments, intervals, regression, resampling, clustering, random streams.
+//!
+//! This is the only crate that names a linear algebra or a clustering library; nothing of theirs shows in a signature.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`symmetric`] | eigenvalues and vectors of a symmetric matrix |
+//! | [`gram`] | sums of matrix products over blocks: Gram matrices of what does not fit in memory |
+//! | [`moments`] | weighted mean and variance, correlation |
+//! | [`quantile`] | weighted quantiles |
+//! | [`interval`] | intervals of a share, the effective sample size |
+//! | [`bootstrap`] | resamples by group and percentile intervals |
+//! | [`regression`] | least squares |
+//! | [`folds`] | folds for cross-validation that never split a group |
+//! | [`random`] | independent named random streams |
+//! | [`cluster`] | k-means and k-medoids |
+
+pub mod bootstrap;
+pub mod cluster;
+pub mod error;
+pub mod folds;
+pub mod gram;
+pub mod interval;
+pub mod moments;
+pub mod quantile;
+pub mod random;
+pub mod regression;
+pub mod symmetric;
+
+pub use error::StatsError;

@@ -1,0 +1,1 @@
+//! k-means and k-medoids.

@@ -1,0 +1,61 @@
+//! What can be wrong with numbers.
+
+use thiserror::Error;
+
+/// What can be wrong with numbers.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum StatsError {
+    /// A matrix that must be square is not.
+    #[error("a square matrix is needed, and this one is {rows} x {columns}")]
+    NotSquare {
+        /// Number of rows.
+        rows: usize,
+        /// Number of columns.
+        columns: usize,
+    },
+    /// Two inputs whose sizes must agree do not.
+    #[error("{what}: {found} found where {expected} are needed")]
+    Size {
+        /// What was counted.
+        what: &'static str,
+        /// How many there must be.
+        expected: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// A number is NaN or infinite.
+    #[error("{what}: entry {index} is not finite")]
+    NotFinite {
+        /// Which input.
+        what: &'static str,
+        /// Position of the first such entry, from 0, row by row.
+        index: usize,
+    },
+    /// An iteration did not come to an end.
+    #[error("{what} did not converge")]
+    NoConvergence {
+        /// Which computation.
+        what: &'static str,
+    },
+    /// Too few observations, people or groups.
+    #[error("{what}: {found} found, at least {least} are needed")]
+    TooFew {
+        /// What was counted.
+        what: &'static str,
+        /// The least number that will do.
+        least: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// A parameter is outside its range.
+    #[error("{name} is {value}; it must be {range}")]
+    OutOfRange {
+        /// The parameter.
+        name: &'static str,
+        /// The value given.
+        value: f64,
+        /// The range, in words.
+        range: &'static str,
+    },
+}
