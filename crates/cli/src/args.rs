@@ -1,0 +1,402 @@
+//! What a person types. These structures stay dumb: each command resolves them into a checked job.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
+///
+/// Every mesh must have the same triangles, so that vertex i is the same place on everyone. Millimetres inside;
+/// nothing leaves this machine.
+#[derive(Debug, Parser)]
+#[command(name = "formkin", version, max_term_width = 110, after_help = EXAMPLES)]
+pub(crate) struct Cli {
+    /// Print one JSON object on standard output; messages for people go to standard error
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+
+    /// Show no progress bars
+    #[arg(long, global = true)]
+    pub(crate) quiet: bool,
+
+    /// How many threads to use; all cores where absent
+    #[arg(long, global = true, value_name = "N")]
+    pub(crate) threads: Option<usize>,
+
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+const EXAMPLES: &str = "Examples:
+  formkin demo --into demo                          make demo people, run a whole study, write a report
+  formkin import 'scans/**/*.obj' --into crew.cohort --participants people.csv
+  formkin check crew.cohort                         what is wrong with the data
+  formkin space crew.cohort --into crew.safetensors
+  formkin size dimensions.csv --plan plan.toml      a size system from any table of dimensions
+
+Exit codes: 0 done, 1 findings, 2 the request or the data is wrong, 3 an internal fault.";
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Make the demo people, run the whole study on them, and say where the report is
+    Demo(DemoArgs),
+    /// Run a whole study from one file; only the stages whose inputs changed
+    Study(StudyArgs),
+    /// Mesh files into a cohort: one folder that every other command reads
+    Import(ImportArgs),
+    /// Say what is wrong with the data; nothing is repaired
+    Check(CheckArgs),
+    /// Align the bodies of a cohort and build their shape space
+    Space(SpaceArgs),
+    /// Say what is in a space or a cohort
+    Inspect(InspectArgs),
+    /// The coefficients of new shapes in a space
+    Project(ProjectArgs),
+    /// Take body dimensions
+    Measure(MeasureArgs),
+    /// What a movement does to a body
+    Motion(MotionArgs),
+    /// A size system from a table of dimensions, and whom it fits
+    Size(SizeArgs),
+    /// Write spaces, meshes and coefficients in open formats
+    #[command(subcommand)]
+    Export(ExportCommand),
+    /// Print the completions of a shell
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin demo --into demo --participants 300 --vertices 50000")]
+pub(crate) struct DemoArgs {
+    /// The folder to make
+    #[arg(long, value_name = "DIR", default_value = "formkin-demo")]
+    pub(crate) into: PathBuf,
+    /// How many people
+    #[arg(long, default_value_t = 200)]
+    pub(crate) participants: usize,
+    /// Vertices of the template, 3,000 to 100,000
+    #[arg(long, default_value_t = 12_000)]
+    pub(crate) vertices: usize,
+    /// Seed of the people and of the study
+    #[arg(long, default_value_t = 20)]
+    pub(crate) seed: u64,
+    /// Write over an earlier demo in the folder
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin study study.toml\n\nThe study file is described in docs/formats.md.")]
+pub(crate) struct StudyArgs {
+    /// The study file
+    pub(crate) study: PathBuf,
+    /// Write over files that an earlier study did not write
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Run every stage, whatever is kept from earlier runs
+    #[arg(long)]
+    pub(crate) afresh: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum UnitArg {
+    Auto,
+    Mm,
+    Cm,
+    M,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum UpArg {
+    Auto,
+    X,
+    Y,
+    Z,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum SequencesArg {
+    /// Names with a running number are frames of one capture
+    Auto,
+    /// Every file with a number is a frame
+    Always,
+    /// Every file is a still pose
+    Never,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin import 'scans/**/*.obj' --into crew.cohort --participants people.csv
+  formkin import walk/ --into walk.cohort --fps 90 --unit m --up y
+  formkin import 'scans/*.ply' --into crew.cohort --resume       after an import that was stopped")]
+pub(crate) struct ImportArgs {
+    /// Mesh files (OBJ, PLY, NPY), folders, or patterns in quotes
+    #[arg(required = true, value_name = "FILES")]
+    pub(crate) files: Vec<String>,
+    /// The cohort folder to make
+    #[arg(long, value_name = "C.cohort")]
+    pub(crate) into: PathBuf,
+    /// A CSV table of people; extra columns become groups
+    #[arg(long, value_name = "CSV")]
+    pub(crate) participants: Option<PathBuf>,
+    /// template.toml or a mesh that sets the triangles; the first file where absent
+    #[arg(long, value_name = "FILE")]
+    pub(crate) template: Option<PathBuf>,
+    /// Unit of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) unit: UnitArg,
+    /// Height axis of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) up: UpArg,
+    /// Frames a second of sequences without a times file
+    #[arg(long, value_name = "HZ")]
+    pub(crate) fps: Option<f64>,
+    /// Which files are frames of a sequence
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) sequences: SequencesArg,
+    /// Go on with an import that was stopped
+    #[arg(long)]
+    pub(crate) resume: bool,
+    /// Replace a cohort of that name
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin check crew.cohort\n\nExit code 1 where there are findings.")]
+pub(crate) struct CheckArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum RemovesArg {
+    /// Translation and rotation; size stays
+    Rigid,
+    /// Translation, rotation and scale
+    Similarity,
+    /// Translation and heading only; the floor stays the floor
+    Standing,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ItemsArg {
+    /// Still poses; all items where there are none
+    Stills,
+    /// Every item, frames too
+    All,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin space crew.cohort --into crew.safetensors --glb crew.glb
+  formkin space crew.cohort --into trunk.safetensors --weights torso")]
+pub(crate) struct SpaceArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+    /// The model file to write
+    #[arg(long, value_name = "S.safetensors")]
+    pub(crate) into: PathBuf,
+    /// What alignment removes
+    #[arg(long, value_enum, default_value = "rigid")]
+    pub(crate) align: RemovesArg,
+    /// Vertex weights: `area`, `plain`, or a region of the template
+    #[arg(long, default_value = "area")]
+    pub(crate) weights: String,
+    /// Most modes to keep
+    #[arg(long, value_name = "K", default_value_t = 60)]
+    pub(crate) modes: usize,
+    /// Folds of the cross-validation, grouped by participant
+    #[arg(long, default_value_t = 10)]
+    pub(crate) folds: usize,
+    /// Held-out error at which there are modes enough
+    #[arg(long, value_name = "MM", default_value_t = 5.0)]
+    pub(crate) target_mm: f64,
+    /// Leave the cross-validation out
+    #[arg(long)]
+    pub(crate) no_cross_validation: bool,
+    /// Seed of the folds
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Which items the space is built from
+    #[arg(long, value_enum, default_value = "stills")]
+    pub(crate) items: ItemsArg,
+    /// Also write mean and first modes as glTF
+    #[arg(long, value_name = "FILE.glb")]
+    pub(crate) glb: Option<PathBuf>,
+    /// Also write the coefficients of the items
+    #[arg(long, value_name = "FILE.parquet")]
+    pub(crate) coefficients: Option<PathBuf>,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct InspectArgs {
+    /// A space (.safetensors) or a cohort
+    pub(crate) path: PathBuf,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin project crew.safetensors new/*.ply --unit mm --up z --into new.csv")]
+pub(crate) struct ProjectArgs {
+    /// The space
+    pub(crate) space: PathBuf,
+    /// Mesh files on the triangles of the space
+    #[arg(required = true)]
+    pub(crate) meshes: Vec<PathBuf>,
+    /// Unit of the files
+    #[arg(long, value_enum, default_value = "mm")]
+    pub(crate) unit: UnitArg,
+    /// Height axis of the files
+    #[arg(long, value_enum, default_value = "z")]
+    pub(crate) up: UpArg,
+    /// How many modes
+    #[arg(long, value_name = "K")]
+    pub(crate) modes: Option<usize>,
+    /// The CSV table to write
+    #[arg(long, value_name = "CSV")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over an existing file
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin measure crew.cohort --dimensions dimensions.toml --into dimensions.csv
+  formkin measure crew.cohort --json                  area, volume and centroid size of every item")]
+pub(crate) struct MeasureArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+    /// The file of definitions
+    #[arg(long, value_name = "TOML")]
+    pub(crate) dimensions: Option<PathBuf>,
+    /// Which items
+    #[arg(long, value_enum, default_value = "all")]
+    pub(crate) items: ItemsArg,
+    /// Summarise by this column of the table of people
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) by: Option<String>,
+    /// The CSV table to write
+    #[arg(long, value_name = "CSV")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over an existing file
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:
+  formkin motion walk.cohort --capture Walk_Loop --into walk --dimensions dimensions.toml --follow chest_girth")]
+pub(crate) struct MotionArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+    /// Which capture; needed where there are several
+    #[arg(long, value_name = "ID")]
+    pub(crate) capture: Option<String>,
+    /// The folder to write curves, coefficients and animations into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// What is taken out of each frame
+    #[arg(long, value_enum, default_value = "rigid")]
+    pub(crate) align: RemovesArg,
+    /// Take out the movement of this region in place of the whole body's
+    #[arg(long)]
+    pub(crate) region: Option<String>,
+    /// Vertex weights: `area` or `plain`
+    #[arg(long, default_value = "area")]
+    pub(crate) weights: String,
+    /// Most modes to keep
+    #[arg(long, value_name = "K", default_value_t = 8)]
+    pub(crate) modes: usize,
+    /// The file of definitions
+    #[arg(long, value_name = "TOML")]
+    pub(crate) dimensions: Option<PathBuf>,
+    /// A dimension to follow through time; may be given again. All where absent
+    #[arg(long, value_name = "NAME")]
+    pub(crate) follow: Vec<String>,
+    /// The frame, from 0, that changes are counted from
+    #[arg(long, value_name = "FRAME", default_value_t = 0)]
+    pub(crate) reference: usize,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin size dimensions.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md.")]
+pub(crate) struct SizeArgs {
+    /// A CSV table, one row a person, units in the headers; meshes are not needed
+    pub(crate) table: PathBuf,
+    /// The plan
+    #[arg(long, value_name = "TOML")]
+    pub(crate) plan: PathBuf,
+    /// The folder to write chart, coverage and assignments into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum MeshFormat {
+    Ply,
+    Obj,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ExportCommand {
+    /// Mean and first modes as glTF morph targets
+    Glb {
+        /// The space
+        space: PathBuf,
+        /// The file to write
+        #[arg(long, value_name = "FILE.glb")]
+        into: PathBuf,
+        /// How many modes
+        #[arg(long, default_value_t = 5)]
+        modes: usize,
+        /// Write over an existing file
+        #[arg(long)]
+        force: bool,
+    },
+    /// The items of a cohort as mesh files
+    Meshes {
+        /// The cohort
+        cohort: PathBuf,
+        /// The folder to write into
+        #[arg(long, value_name = "DIR")]
+        into: PathBuf,
+        /// The kind of file
+        #[arg(long, value_enum, default_value = "ply")]
+        format: MeshFormat,
+        /// Which items
+        #[arg(long, value_enum, default_value = "stills")]
+        items: ItemsArg,
+        /// Write over existing files
+        #[arg(long)]
+        force: bool,
+    },
+    /// The coefficients of a cohort's items in a space, as Parquet
+    Coefficients {
+        /// The space
+        space: PathBuf,
+        /// The cohort
+        cohort: PathBuf,
+        /// The file to write
+        #[arg(long, value_name = "FILE.parquet")]
+        into: PathBuf,
+        /// Which items
+        #[arg(long, value_enum, default_value = "stills")]
+        items: ItemsArg,
+        /// Write over an existing file
+        #[arg(long)]
+        force: bool,
+    },
+}

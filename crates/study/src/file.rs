@@ -1,0 +1,236 @@
+//! The study file: what a user writes, checked.
+
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use crate::StudyError;
+
+/// A whole study as its file says it; every default is a value here and is echoed in the outputs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StudyFile {
+    /// What the report is headed with.
+    pub title: String,
+    /// A sentence or two for the report.
+    #[serde(default)]
+    pub description: String,
+    /// Where the data are.
+    pub input: Input,
+    /// How bodies are brought into a common frame.
+    #[serde(default)]
+    pub align: Align,
+    /// How the shape space is built.
+    #[serde(default)]
+    pub space: SpaceSection,
+    /// Which body dimensions are taken; none where absent.
+    pub dimensions: Option<DimensionsSection>,
+    /// What is done with sequences.
+    #[serde(default)]
+    pub motion: MotionSection,
+    /// The size system; none where absent.
+    pub sizing: Option<SizingSection>,
+    /// What is handed over.
+    #[serde(default)]
+    pub export: ExportSection,
+}
+
+/// Where the data are. Paths are relative to the study file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Input {
+    /// Files, folders or patterns such as `scans/**/*.ply`.
+    pub meshes: Vec<String>,
+    /// The table of people.
+    pub participants: Option<PathBuf>,
+    /// `template.toml`, or a mesh.
+    pub template: Option<PathBuf>,
+    /// `auto`, `mm`, `cm` or `m`.
+    #[serde(default = "auto")]
+    pub unit: String,
+    /// `auto`, `x`, `y` or `z`.
+    #[serde(default = "auto")]
+    pub up: String,
+    /// Frames a second where no times file says it.
+    pub fps: Option<f64>,
+}
+
+/// How bodies are brought into a common frame.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Align {
+    /// `rigid`, `similarity` or `standing`.
+    pub removes: String,
+    /// `area`, `plain`, or the name of a region of the template.
+    pub weights: String,
+}
+
+impl Default for Align {
+    fn default() -> Self {
+        Self { removes: "rigid".into(), weights: "area".into() }
+    }
+}
+
+/// How the shape space is built.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct SpaceSection {
+    /// Most modes to keep; all where absent.
+    pub modes: Option<usize>,
+    /// Folds of the cross-validation, grouped by participant.
+    pub folds: usize,
+    /// The held-out error, in mm, at which there are modes enough.
+    pub target_mm: f64,
+    /// Whether to cross-validate.
+    pub cross_validate: bool,
+    /// Seed of everything random.
+    pub seed: u64,
+    /// `stills` (still poses; all items where there are none) or `all`.
+    pub items: String,
+}
+
+impl Default for SpaceSection {
+    fn default() -> Self {
+        Self {
+            modes: Some(60),
+            folds: 10,
+            target_mm: 5.0,
+            cross_validate: true,
+            seed: 1,
+            items: "stills".into(),
+        }
+    }
+}
+
+/// Which body dimensions are taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DimensionsSection {
+    /// The file of definitions.
+    pub definitions: PathBuf,
+    /// The column of the table of people by which they are summarised.
+    pub by: Option<String>,
+}
+
+/// What is done with sequences.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct MotionSection {
+    /// Which captures; all where absent.
+    pub captures: Option<Vec<String>>,
+    /// `rigid`, `similarity` or `standing`.
+    pub removes: String,
+    /// A region whose movement is taken out, in place of the whole body's.
+    pub region: Option<String>,
+    /// Most modes to keep.
+    pub modes: usize,
+    /// Dimensions to follow through time; needs `[dimensions]`.
+    pub dimensions: Vec<String>,
+    /// The frame, from 0, that changes are counted from.
+    pub reference_frame: usize,
+}
+
+impl Default for MotionSection {
+    fn default() -> Self {
+        Self {
+            captures: None,
+            removes: "rigid".into(),
+            region: None,
+            modes: 8,
+            dimensions: Vec::new(),
+            reference_frame: 0,
+        }
+    }
+}
+
+/// The size system.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SizingSection {
+    /// The plan file.
+    pub plan: PathBuf,
+    /// A table of people and dimensions in place of the measured one.
+    pub table: Option<PathBuf>,
+}
+
+/// What is handed over.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct ExportSection {
+    /// The folder of the results, relative to the study file.
+    pub folder: PathBuf,
+    /// How many modes `space.glb` carries as morph targets.
+    pub glb_modes: usize,
+}
+
+impl Default for ExportSection {
+    fn default() -> Self {
+        Self { folder: PathBuf::from("."), glb_modes: 5 }
+    }
+}
+
+fn auto() -> String {
+    "auto".into()
+}
+
+impl StudyFile {
+    /// Reads and checks a study file.
+    ///
+    /// # Errors
+    /// [`StudyError::Read`] where it cannot be read, [`StudyError::File`] where it does not say what a study file must.
+    pub fn load(path: &Path) -> Result<Self, StudyError> {
+        let text = std::fs::read_to_string(path)
+            .map_err(|source| StudyError::Read { path: path.to_owned(), source })?;
+        let study = Self::parse(&text)
+            .map_err(|reason| StudyError::File { path: path.to_owned(), reason })?;
+        Ok(study)
+    }
+
+    fn parse(text: &str) -> Result<Self, String> {
+        let study: Self = toml::from_str(text).map_err(|e| e.to_string())?;
+        if study.input.meshes.is_empty() {
+            return Err("[input] meshes is empty: name at least one file or pattern".into());
+        }
+        if !(study.space.target_mm > 0.0 && study.space.target_mm.is_finite()) {
+            return Err("[space] target_mm must be a positive number of millimetres".into());
+        }
+        if !study.motion.dimensions.is_empty() && study.dimensions.is_none() {
+            return Err("[motion] dimensions needs a [dimensions] section that defines them".into());
+        }
+        if let Some(sizing) = &study.sizing
+            && sizing.table.is_none()
+            && study.dimensions.is_none()
+        {
+            return Err("[sizing] needs a [dimensions] section, or `table` = a table of dimensions".into());
+        }
+        Ok(study)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SMALL: &str = "title = 'A'\n[input]\nmeshes = ['scans/*.ply']\n";
+
+    #[test]
+    fn defaults_are_values() {
+        let s = StudyFile::parse(SMALL).unwrap();
+        assert_eq!((s.align.removes.as_str(), s.align.weights.as_str()), ("rigid", "area"));
+        assert_eq!((s.space.folds, s.input.unit.as_str()), (10, "auto"));
+    }
+
+    #[test]
+    fn a_misspelt_key_is_named() {
+        let e = StudyFile::parse(&format!("{SMALL}participant = 'p.csv'\n")).unwrap_err();
+        assert!(e.contains("participant"), "{e}");
+    }
+
+    #[test]
+    fn sections_that_need_each_other_say_so() {
+        let e = StudyFile::parse(&format!("{SMALL}[sizing]\nplan = 'p.toml'\n")).unwrap_err();
+        assert!(e.contains("[dimensions]"), "{e}");
+        let e = StudyFile::parse(&format!("{SMALL}[motion]\ndimensions = ['chest_girth']\n")).unwrap_err();
+        assert!(e.contains("[dimensions]"), "{e}");
+    }
+}
