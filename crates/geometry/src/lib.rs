@@ -10,7 +10,7 @@
 //! | [`areas`] | areas, vertex areas, normals, volume, centroid size |
 //! | [`section`] | plane sections into closed loops |
 //! | [`hull`] | planar convex hull and its perimeter: the taut tape |
-//! | [`path`] | distances along a path |
+//! | [`path`] | lengths of polylines, ways along edges, local geodesics over the surface |
 //! | [`template`] | landmarks, regions, paths, joints, mirror pairs, skin on a mesh |
 //! | [`source`] | where shapes come from: memory, disk, a subset, an aligned view |
 //! | [`vector`] | the few operations on `[f64; 3]` that the rest is written in |
@@ -22,6 +22,7 @@ pub mod mesh;
 pub mod path;
 pub mod section;
 pub mod source;
+mod strip;
 pub mod template;
 pub mod topology;
 pub mod vector;

@@ -15,6 +15,7 @@ pub struct Topology {
     vertices: usize,
     triangles: Vec<[u32; 3]>,
     edges: OnceLock<Vec<Edge>>,
+    fans: OnceLock<Fans>,
     hash: OnceLock<String>,
 }
 
@@ -27,6 +28,25 @@ pub struct Edge {
     pub forward: Vec<u32>,
     /// Triangles that run along it from the larger to the smaller vertex.
     pub backward: Vec<u32>,
+}
+
+/// The triangles around every vertex.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fans {
+    starts: Vec<u32>,
+    triangles: Vec<u32>,
+}
+
+impl Fans {
+    /// The triangles on a vertex, ascending; none for a vertex that is not there.
+    #[must_use]
+    pub fn around(&self, vertex: u32) -> &[u32] {
+        let v = vertex as usize;
+        match (self.starts.get(v), self.starts.get(v + 1)) {
+            (Some(&from), Some(&to)) => &self.triangles[from as usize..to as usize],
+            _ => &[],
+        }
+    }
 }
 
 /// What a topology is like. `genus` is given for one closed, consistently oriented surface only.
@@ -77,7 +97,7 @@ impl Topology {
                 return Err(GeometryError::VertexOutOfRange { triangle, vertex, vertices });
             }
         }
-        Ok(Self { vertices, triangles, edges: OnceLock::new(), hash: OnceLock::new() })
+        Ok(Self { vertices, triangles, edges: OnceLock::new(), fans: OnceLock::new(), hash: OnceLock::new() })
     }
 
     /// Number of vertices.
@@ -132,6 +152,31 @@ impl Topology {
                 }
             }
             edges
+        })
+    }
+
+    /// The triangles around every vertex.
+    pub fn fans(&self) -> &Fans {
+        self.fans.get_or_init(|| {
+            let mut starts = vec![0u32; self.vertices + 1];
+            let distinct = |&[a, b, c]: &[u32; 3]| a != b && b != c && c != a;
+            for t in self.triangles.iter().filter(|t| distinct(t)) {
+                for &v in t {
+                    starts[v as usize + 1] += 1;
+                }
+            }
+            for v in 0..self.vertices {
+                starts[v + 1] += starts[v];
+            }
+            let mut next = starts.clone();
+            let mut triangles = vec![0; starts[self.vertices] as usize];
+            for (i, t) in self.triangles.iter().enumerate().filter(|(_, t)| distinct(t)) {
+                for &v in t {
+                    triangles[next[v as usize] as usize] = i as u32;
+                    next[v as usize] += 1;
+                }
+            }
+            Fans { starts, triangles }
         })
     }
 
@@ -258,8 +303,7 @@ mod tests {
     fn an_open_or_turned_surface_has_no_genus() {
         let open = Topology::new(4, vec![[0, 2, 1], [0, 1, 3], [1, 2, 3]]).unwrap().summary();
         assert_eq!((open.boundary_edges, open.watertight, open.genus), (3, false, None));
-        let turned =
-            Topology::new(4, vec![[0, 1, 2], [0, 1, 3], [1, 2, 3], [2, 0, 3]]).unwrap().summary();
+        let turned = Topology::new(4, vec![[0, 1, 2], [0, 1, 3], [1, 2, 3], [2, 0, 3]]).unwrap().summary();
         assert_eq!((turned.inconsistent_edges, turned.watertight, turned.genus), (3, true, None));
     }
 
