@@ -1,0 +1,213 @@
+//! What can be wrong with a plan, or with a table for a plan.
+
+use formkin_stats::StatsError;
+use thiserror::Error;
+
+/// What can be wrong with a plan, or with a table for a plan.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum SizingError {
+    /// The text is not a plan.
+    #[error("this is not a size plan: {message}")]
+    Toml {
+        /// What the reader says, with the place.
+        message: String,
+    },
+    /// The plan names no control dimension.
+    #[error("the plan has no control dimension; add a [[control]] table with `dimension` and `tolerance`")]
+    NoControl,
+    /// A control dimension is there twice.
+    #[error("control dimension `{dimension}` is in the plan twice; remove one")]
+    RepeatedControl {
+        /// The dimension.
+        dimension: String,
+    },
+    /// A tolerance is zero, negative or not a number.
+    #[error("control dimension `{dimension}`: tolerance `{side}` is {value}; it must be above 0")]
+    Tolerance {
+        /// The dimension.
+        dimension: String,
+        /// `below` or `above`.
+        side: &'static str,
+        /// The value given.
+        value: f64,
+    },
+    /// Another setting is outside its range.
+    #[error("{name} is {value}; it must be {range}")]
+    Setting {
+        /// The setting.
+        name: String,
+        /// The value given.
+        value: f64,
+        /// The range, in words.
+        range: &'static str,
+    },
+    /// The table has no rows.
+    #[error("the table has no rows: there is nobody to make sizes for")]
+    NoPeople,
+    /// The table lacks a column that the plan names.
+    #[error("the plan's {role} `{name}` is not a column of the table; {}", near_names(.near))]
+    UnknownColumn {
+        /// What the plan names it for.
+        role: &'static str,
+        /// The name in the plan.
+        name: String,
+        /// Columns of similar names, or all where none is similar.
+        near: Vec<String>,
+    },
+    /// A column that must hold numbers holds text.
+    #[error(
+        "the plan's {role} `{name}` must hold numbers, and at {id} it holds `{value}`; correct the value or leave the cell empty"
+    )]
+    NotNumeric {
+        /// What the plan names it for.
+        role: &'static str,
+        /// The column.
+        name: String,
+        /// Row with the first such value.
+        id: String,
+        /// The value.
+        value: String,
+    },
+    /// A number is infinite or NaN.
+    #[error("column `{name}` holds {value} at {id}; correct the value or leave the cell empty")]
+    NotFinite {
+        /// The column.
+        name: String,
+        /// The row.
+        id: String,
+        /// The value.
+        value: f64,
+    },
+    /// The plan's unit cannot be turned into the column's.
+    #[error(
+        "control dimension `{dimension}` is in {column} in the table, and the plan's unit is `{unit}`; lengths are in mm, cm or m, and other units must be the same on both sides"
+    )]
+    Unit {
+        /// The dimension.
+        dimension: String,
+        /// The column's unit.
+        column: String,
+        /// The plan's unit.
+        unit: String,
+    },
+    /// A control dimension is the same for everyone of a group.
+    #[error(
+        "control dimension `{dimension}` is {value} for everyone in {group}; it cannot tell sizes apart: leave it out of the plan"
+    )]
+    Constant {
+        /// The dimension.
+        dimension: String,
+        /// The group.
+        group: String,
+        /// The value.
+        value: f64,
+    },
+    /// People lack a value that the sizes need, and the plan refuses them.
+    #[error("{people} people lack `{column}`, first {id}; complete the table, or set missing = \"drop\"")]
+    MissingValues {
+        /// The column.
+        column: String,
+        /// How many people.
+        people: usize,
+        /// The first of them.
+        id: String,
+    },
+    /// Nobody is left when people with missing values are left out.
+    #[error(
+        "all {people} people lack a value in `{column}` or another column that the sizes need: nobody is left"
+    )]
+    NobodyLeft {
+        /// The column most of them lack.
+        column: String,
+        /// How many there were.
+        people: usize,
+    },
+    /// A person has more than one row.
+    #[error(
+        "{participant} has {rows} rows; sizes need one row a person (frames and repeated captures are not people): choose one capture a person, or average them"
+    )]
+    RepeatedParticipant {
+        /// The person.
+        participant: String,
+        /// How many rows.
+        rows: usize,
+    },
+    /// A weight is not above zero.
+    #[error("the weight of {id} is {value}; weights must be above 0")]
+    Weight {
+        /// The row.
+        id: String,
+        /// The value.
+        value: f64,
+    },
+    /// A group has no number of sizes.
+    #[error("sizes.count names no number for group `{group}`; it names {}", .named.join(", "))]
+    NoCount {
+        /// The group.
+        group: String,
+        /// The groups that have one.
+        named: Vec<String>,
+    },
+    /// A number of sizes is given for a group that is not in the table.
+    #[error("sizes.count names group `{group}`, which is not in the table; its groups are {}", .present.join(", "))]
+    UnknownGroup {
+        /// The group in the plan.
+        group: String,
+        /// The groups of the table.
+        present: Vec<String>,
+    },
+    /// Numbers of sizes by group, and no group column.
+    #[error("sizes.count gives a number by group, and the plan names no group column; add by = \"COLUMN\"")]
+    NoGroupColumn,
+    /// More sizes than people who differ.
+    #[error(
+        "{sizes} sizes are asked for in {group}, where there are {people} people ({distinct} who differ in the control dimensions), of whom {fitted} are fitted on in a fold; ask for fewer sizes"
+    )]
+    TooManySizes {
+        /// The group.
+        group: String,
+        /// Sizes asked for.
+        sizes: usize,
+        /// People.
+        people: usize,
+        /// People who differ.
+        distinct: usize,
+        /// People left to fit on in the smallest fold.
+        fitted: usize,
+    },
+    /// Fewer people than folds.
+    #[error(
+        "{group} has {people} people, and the plan asks for {folds} folds; use fewer folds, join groups, or measure more people"
+    )]
+    TooFewForFolds {
+        /// The group.
+        group: String,
+        /// People.
+        people: usize,
+        /// Folds.
+        folds: usize,
+    },
+    /// A computation failed.
+    #[error("{group}: {source}")]
+    Numbers {
+        /// The group.
+        group: String,
+        /// What went wrong.
+        source: StatsError,
+    },
+    /// A chart could not be written as CSV.
+    #[error("writing a table failed: {message}")]
+    Csv {
+        /// What the writer says.
+        message: String,
+    },
+}
+
+fn near_names(near: &[String]) -> String {
+    if near.is_empty() {
+        "the table has no columns".to_owned()
+    } else {
+        format!("did you mean {}?", near.join(", "))
+    }
+}

@@ -1,0 +1,286 @@
+//! The plan of a size system: what a person writes in a TOML file, and the check of it.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::SizingError;
+
+/// The plan of a size system. Every key but `control` and `sizes` has a default; unknown keys are refused.
+///
+/// The defaults of the tolerances' neighbours are common practice without a source: ten folds, five repeats, sizes under 2 % of the people
+/// flagged, people within 5 mm of a limit flagged.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// What the sizes are for, in the reader's words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// Text or number column whose values split the people into groups with sizes of their own, such as sex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// How the sizes are found.
+    #[serde(default)]
+    pub method: Method,
+    /// Dimensions whose mean and spread the chart gives for every size, beside the control dimensions.
+    #[serde(default)]
+    pub secondary: Vec<String>,
+    /// Dimensions over which the fit model of a size is chosen. Empty: the control and the secondary dimensions.
+    #[serde(default)]
+    pub fit: Vec<String>,
+    /// Column that names the person of a row. Left out: a column called `participant` if there is one, else the table's identifiers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub participant: Option<String>,
+    /// Column with the number of people of the population that a row stands for. Left out: everyone counts the same.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weights: Option<String>,
+    /// Columns by which the people without a size are counted. Empty: `by`, other text columns of 2 to 12 values, and age in bands.
+    #[serde(default)]
+    pub describe: Vec<String>,
+    /// Folds of the held-out coverage, 2 or more and not more than the people of any group.
+    #[serde(default = "ten")]
+    pub folds: usize,
+    /// How often the folds are dealt anew and the whole is repeated, to reduce the chance of one dealing.
+    #[serde(default = "five")]
+    pub repeats: usize,
+    /// Starts of the k-means, the best of which is kept.
+    #[serde(default = "twenty")]
+    pub starts: usize,
+    /// Seed of every random step.
+    #[serde(default = "one")]
+    pub seed: u64,
+    /// What to do with people who lack a control dimension.
+    #[serde(default)]
+    pub missing: Missing,
+    /// Within how many millimetres of a limit a person is flagged as borderline (lengths alone).
+    #[serde(default = "five_mm")]
+    pub borderline_mm: f64,
+    /// Level of the intervals of coverage, between 0 and 1.
+    #[serde(default = "level")]
+    pub level: f64,
+    /// Least and greatest number of sizes a group for the curve of coverage against the number of sizes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub curve: Option<[usize; 2]>,
+    /// Whether the sizes are for protective wear: the result then carries the cautions that belong to it.
+    #[serde(default)]
+    pub protective: bool,
+    /// How many sizes.
+    pub sizes: SizesPlan,
+    /// The control dimensions: those that decide which size a person takes.
+    pub control: Vec<Control>,
+}
+
+/// How many sizes, and from when a size is too rare.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SizesPlan {
+    /// The number of sizes.
+    pub count: Count,
+    /// A size that fewer than this share of its group's people wear is flagged (0.02 by default; cells under 2-3 % are commonly dropped).
+    #[serde(default = "two_percent")]
+    pub min_share: f64,
+    /// A size that fewer than this many people of the table wear is flagged.
+    #[serde(default)]
+    pub min_people: usize,
+}
+
+/// The number of sizes: the same in every group, or one number a group.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Count {
+    /// So many in every group.
+    Each(usize),
+    /// By value of the group column; every group must be named.
+    PerGroup(BTreeMap<String, usize>),
+}
+
+/// A control dimension and how far a wearer may be from a size's value.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Control {
+    /// Column of the table, with or without its unit suffix.
+    pub dimension: String,
+    /// How much smaller and larger the wearer may be.
+    pub tolerance: Tolerance,
+    /// Unit of `tolerance`, `step` and `scale`: mm, cm or m for lengths. Left out: the column's. For a column without a unit: the unit of both.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
+    /// Sizes' values are rounded to a multiple of this. Left out: not rounded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step: Option<f64>,
+    /// The difference that counts as one when people are clustered. Left out: half of `below + above`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale: Option<f64>,
+}
+
+/// How far the wearer of a size may be from its value. Both limits belong to the size.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tolerance {
+    /// The wearer may be so much smaller than the size's value.
+    pub below: f64,
+    /// The wearer may be so much larger than the size's value.
+    pub above: f64,
+}
+
+/// How the sizes are found. All three work on the control dimensions over their tolerances, so that no dimension dominates by its unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// Means of clusters: the least mean squared misfit.
+    #[default]
+    KMeans,
+    /// People as sizes: the least mean misfit.
+    KMedoids,
+    /// People as sizes, each chosen to cover most of those not yet covered. The highest coverage in the sample and the most optimistic.
+    GreatestCoverage,
+}
+
+impl Method {
+    /// The name it has in a plan.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::KMeans => "k-means",
+            Self::KMedoids => "k-medoids",
+            Self::GreatestCoverage => "greatest-coverage",
+        }
+    }
+}
+
+/// What to do with people who lack a control dimension, their group or their weight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Missing {
+    /// Leave them out, and list them.
+    #[default]
+    Drop,
+    /// Stop with an error.
+    Refuse,
+}
+
+fn one() -> u64 {
+    1
+}
+fn five() -> usize {
+    5
+}
+fn ten() -> usize {
+    10
+}
+fn twenty() -> usize {
+    20
+}
+fn five_mm() -> f64 {
+    5.0
+}
+fn level() -> f64 {
+    0.95
+}
+fn two_percent() -> f64 {
+    0.02
+}
+
+impl Plan {
+    /// A plan with the defaults.
+    #[must_use]
+    pub fn new(control: Vec<Control>, count: Count) -> Self {
+        Self {
+            title: None,
+            by: None,
+            method: Method::default(),
+            secondary: Vec::new(),
+            fit: Vec::new(),
+            participant: None,
+            weights: None,
+            describe: Vec::new(),
+            folds: ten(),
+            repeats: five(),
+            starts: twenty(),
+            seed: one(),
+            missing: Missing::default(),
+            borderline_mm: five_mm(),
+            level: level(),
+            curve: None,
+            protective: false,
+            sizes: SizesPlan { count, min_share: two_percent(), min_people: 0 },
+            control,
+        }
+    }
+
+    /// Reads a plan.
+    ///
+    /// # Errors
+    /// [`SizingError::Toml`] for what is not a plan (an unknown key, a missing one, a wrong type), with the place; and all of
+    /// [`check`](Self::check).
+    pub fn from_toml(text: &str) -> Result<Self, SizingError> {
+        let plan: Self = toml::from_str(text).map_err(|e| SizingError::Toml { message: e.to_string() })?;
+        plan.check()?;
+        Ok(plan)
+    }
+
+    /// The plan as TOML.
+    ///
+    /// # Errors
+    /// [`SizingError::Toml`] where a value has no place in TOML.
+    pub fn to_toml(&self) -> Result<String, SizingError> {
+        toml::to_string_pretty(self).map_err(|e| SizingError::Toml { message: e.to_string() })
+    }
+
+    /// Checks what can be checked without a table.
+    ///
+    /// # Errors
+    /// [`SizingError::NoControl`], [`SizingError::RepeatedControl`], [`SizingError::Tolerance`] and [`SizingError::Setting`].
+    pub fn check(&self) -> Result<(), SizingError> {
+        if self.control.is_empty() {
+            return Err(SizingError::NoControl);
+        }
+        for (at, control) in self.control.iter().enumerate() {
+            let dimension = &control.dimension;
+            if self.control[..at].iter().any(|c| c.dimension == *dimension) {
+                return Err(SizingError::RepeatedControl { dimension: dimension.clone() });
+            }
+            for (side, value) in [("below", control.tolerance.below), ("above", control.tolerance.above)] {
+                if !(value.is_finite() && value > 0.0) {
+                    return Err(SizingError::Tolerance { dimension: dimension.clone(), side, value });
+                }
+            }
+            for (name, value) in [("step", control.step), ("scale", control.scale)] {
+                if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
+                    let name = format!("{name} of control dimension `{dimension}`");
+                    return Err(SizingError::Setting { name, value, range: "above 0" });
+                }
+            }
+        }
+        let counts: Vec<usize> = match &self.sizes.count {
+            Count::Each(count) => vec![*count],
+            Count::PerGroup(counts) => counts.values().copied().collect(),
+        };
+        let setting = |ok: bool, name: &str, value: f64, range: &'static str| {
+            if ok { Ok(()) } else { Err(SizingError::Setting { name: name.to_owned(), value, range }) }
+        };
+        for count in counts {
+            setting(count > 0, "sizes.count", count as f64, "1 or more")?;
+        }
+        if let Some([least, most]) = self.curve {
+            setting(
+                least > 0 && least <= most,
+                "curve",
+                least as f64,
+                "[least, most] with 1 <= least <= most",
+            )?;
+        }
+        let share = self.sizes.min_share;
+        setting((0.0..1.0).contains(&share), "sizes.min_share", share, "from 0 to below 1")?;
+        setting(self.folds >= 2, "folds", self.folds as f64, "2 or more")?;
+        setting((1..=1000).contains(&self.repeats), "repeats", self.repeats as f64, "1 to 1000")?;
+        setting((1..=10_000).contains(&self.starts), "starts", self.starts as f64, "1 to 10000")?;
+        setting(self.level > 0.0 && self.level < 1.0, "level", self.level, "between 0 and 1")?;
+        setting(
+            self.borderline_mm >= 0.0 && self.borderline_mm.is_finite(),
+            "borderline_mm",
+            self.borderline_mm,
+            "0 or more",
+        )
+    }
+}

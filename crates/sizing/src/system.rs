@@ -1,0 +1,265 @@
+//! A size system: the result of a plan on a table.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::Plan;
+
+/// Sizes, who takes which, and how many people they fit. Values are in the units of the table's columns, which every entry carries.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SizeSystem {
+    /// The plan, defaults filled in.
+    pub plan: Plan,
+    /// People the sizes were made from.
+    pub people: usize,
+    /// People of the table who were left out, and why.
+    pub dropped: Vec<Dropped>,
+    /// Sizes over all groups.
+    pub size_count: usize,
+    /// The control dimensions with their tolerances in the columns' units.
+    pub controls: Vec<ControlInfo>,
+    /// One system a group, in the order of the groups' names; one group called `all` without a group column.
+    pub groups: Vec<GroupSystem>,
+    /// Share of the people, over all groups, whom a size covers: the very people the sizes were made from. Optimistic.
+    pub coverage_in_sample: f64,
+    /// Interval of it.
+    pub coverage_in_sample_interval: (f64, f64),
+    /// Share of people whom the sizes cover when derived without them: the figure to rely on.
+    pub coverage_held_out: f64,
+    /// Interval of it.
+    pub held_out_interval: (f64, f64),
+    /// Level of the intervals (Wilson, at the effective number of people).
+    pub interval_level: f64,
+    /// (sum w)^2 / sum w^2: the people, where all weights are equal.
+    pub effective_people: f64,
+    /// 1 + CV^2 of the weights: the price of weighting.
+    pub design_effect: f64,
+    /// The people without a size: how many, who, and why.
+    pub left_out: LeftOut,
+    /// Coverage against the number of sizes a group, over all groups, where the plan asks for it.
+    pub curve: Vec<CurvePoint>,
+    /// What a reader must know about these figures.
+    pub notes: Vec<String>,
+    /// What these sizes do not say.
+    pub cautions: Vec<String>,
+}
+
+/// A person of the table who was left out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Dropped {
+    /// The row.
+    pub id: String,
+    /// The first column it lacks.
+    pub column: String,
+}
+
+/// A control dimension as used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ControlInfo {
+    /// Its name.
+    pub dimension: String,
+    /// Its unit in the table, if it has one.
+    pub unit: Option<String>,
+    /// The wearer may be so much smaller, in `unit`.
+    pub below: f64,
+    /// The wearer may be so much larger, in `unit`.
+    pub above: f64,
+    /// Step to which sizes' values are rounded, in `unit`.
+    pub step: Option<f64>,
+    /// Difference that counts as one in clustering, in `unit`.
+    pub scale: f64,
+}
+
+/// The sizes of one group.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GroupSystem {
+    /// Value of the group column; `all` without one.
+    pub group: String,
+    /// Its people.
+    pub people: usize,
+    /// Its people after weighting: (sum w)^2 / sum w^2.
+    pub effective_people: f64,
+    /// Its sizes, ascending by the first control dimension, then the next.
+    pub sizes: Vec<Size>,
+    /// One entry a person, in the order of the table.
+    pub assignments: Vec<Assignment>,
+    /// Share of the people the sizes were made from whom a size covers. Optimistic.
+    pub coverage_in_sample: f64,
+    /// Interval of it.
+    pub coverage_in_sample_interval: (f64, f64),
+    /// Share of people whom the sizes cover when derived without them.
+    pub coverage_held_out: f64,
+    /// Interval of it.
+    pub held_out_interval: (f64, f64),
+    /// Mean distance of a person from the value of their nearest size, over the control dimensions that are lengths, in mm: the
+    /// aggregate loss of fit (1/N) sum_i sqrt(sum_j (x_ij - s_j)^2). None where no control dimension is a length of a known unit.
+    pub aggregate_loss_mm: Option<f64>,
+    /// Coverage against the number of sizes, where the plan asks for it.
+    pub curve: Vec<CurvePoint>,
+}
+
+/// One size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Size {
+    /// Its name: the group and a number, from the smallest.
+    pub name: String,
+    /// Its group.
+    pub group: String,
+    /// Its value in every control dimension.
+    pub centre: BTreeMap<String, f64>,
+    /// The wearer's range in every control dimension, in the plan's order.
+    pub ranges: Vec<Range>,
+    /// Mean and spread of the secondary dimensions over its wearers.
+    pub secondary: Vec<Secondary>,
+    /// People of the table who wear it.
+    pub n: usize,
+    /// Their weighted share of the group's people.
+    pub share: f64,
+    /// What speaks against it: `rare` (share under the plan's least), `few-people`.
+    pub flags: Vec<String>,
+    /// The wearer who stands for it: the medoid over the fit dimensions. None where nobody wears it or nobody has all fit dimensions.
+    pub fit_model: Option<String>,
+    /// How the fit model differs from the mean wearer in every fit dimension.
+    pub fit_deviations: Vec<Deviation>,
+}
+
+/// The wearer's range in one control dimension: both limits belong to the size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Range {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// The smallest wearer: centre - below.
+    pub low: f64,
+    /// The size's value.
+    pub centre: f64,
+    /// The largest wearer: centre + above.
+    pub high: f64,
+}
+
+/// A secondary dimension over the wearers of a size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Secondary {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// Weighted mean; None without a wearer who has it.
+    pub mean: Option<f64>,
+    /// Standard deviation (n - 1); None under two wearers.
+    pub sd: Option<f64>,
+    /// Wearers who have it.
+    pub n: usize,
+}
+
+/// The fit model against the mean wearer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Deviation {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// The fit model's value.
+    pub value: f64,
+    /// The wearers' weighted mean.
+    pub mean: f64,
+    /// Value - mean.
+    pub deviation: f64,
+}
+
+/// Which size a person takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Assignment {
+    /// The row.
+    pub id: String,
+    /// The size, or None where none covers the person.
+    pub size: Option<String>,
+    /// The nearest size.
+    pub nearest: String,
+    /// Whether a change of a few millimetres (the plan's `borderline_mm`) would change the answer: a wearer so near a limit of the size, or
+    /// someone without a size who misses the nearest by no more than that.
+    pub borderline: bool,
+    /// Largest deviation from the nearest size over its tolerance: 1 is the limit.
+    pub loss: f64,
+    /// By how much the person misses the nearest size; empty where covered.
+    pub misses: Vec<Miss>,
+    /// Share of the repeats in which sizes derived without this person cover them.
+    pub covered_held_out: f64,
+    /// Weight.
+    pub weight: f64,
+}
+
+/// By how much a person misses a limit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Miss {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// Above 0: larger than the upper limit by so much; under 0: smaller than the lower limit.
+    pub by: f64,
+}
+
+/// The people without a size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOut {
+    /// How many.
+    pub people: usize,
+    /// Weighted share of all people.
+    pub share: f64,
+    /// By control dimension: whom it excludes, and by how much.
+    pub by_dimension: Vec<LeftOutDimension>,
+    /// By group column and age band: how many of whom.
+    pub by_column: Vec<LeftOutGroup>,
+}
+
+/// Whom a control dimension excludes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOutDimension {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// People without a size who are smaller than the nearest size's lower limit.
+    pub too_small: usize,
+    /// People without a size who are larger than the nearest size's upper limit.
+    pub too_large: usize,
+    /// Those of both whom no other dimension excludes.
+    pub alone: usize,
+    /// Median distance beyond the limit, in `unit`; None where it excludes nobody.
+    pub median_miss: Option<f64>,
+    /// Greatest distance beyond the limit, in `unit`.
+    pub largest_miss: Option<f64>,
+}
+
+/// People without a size in one class of a column.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOutGroup {
+    /// The column.
+    pub column: String,
+    /// The class.
+    pub value: String,
+    /// People in it.
+    pub people: usize,
+    /// Those without a size.
+    pub left_out: usize,
+    /// Weighted share of the class without a size.
+    pub share: f64,
+    /// Whether the class has fewer than ten people, so that its share says little.
+    pub few: bool,
+}
+
+/// Coverage at one number of sizes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurvePoint {
+    /// Sizes a group.
+    pub sizes: usize,
+    /// Coverage of the people the sizes were made from. Optimistic.
+    pub coverage_in_sample: f64,
+    /// Coverage of people held out.
+    pub coverage_held_out: f64,
+    /// Interval of the held-out coverage.
+    pub held_out_interval: (f64, f64),
+}
