@@ -17,7 +17,7 @@ pub(crate) struct Strip {
 }
 
 /// More turns than this around vertices are not made: each needs a pass over the strip.
-const MOST_TURNS: usize = 400;
+const MOST_TURNS: usize = 5000;
 
 type Flat = [f64; 2];
 

@@ -97,11 +97,7 @@ impl Template {
             if let Some(parent) = &joint.parent
                 && !self.joints[..i].iter().any(|j| &j.name == parent)
             {
-                return fault(
-                    "joint",
-                    &joint.name,
-                    format!("its parent `{parent}` is not listed before it"),
-                );
+                return fault("joint", &joint.name, format!("its parent `{parent}` is not listed before it"));
             }
         }
         if let Some(mirror) = &self.mirror {
