@@ -1,4 +1,6 @@
-//! What the tests of the whole house share: where the checkout is, and the bodies that the contracts are tried on.
+//! What the tests of the whole house share: where the checkout is, and bodies to try things on.
+
+pub mod bodies;
 
 use std::path::{Path, PathBuf};
 
