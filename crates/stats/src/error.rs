@@ -58,4 +58,24 @@ pub enum StatsError {
         /// The range, in words.
         range: &'static str,
     },
+    /// A variable that must vary does not.
+    #[error("{what} is the same for all; it must vary")]
+    Constant {
+        /// Which variable.
+        what: &'static str,
+    },
+    /// A predictor of a regression does not vary, or follows from those before it.
+    #[error("predictor {predictor} does not vary, or follows from those before it; leave it out")]
+    Collinear {
+        /// Its column, from 0.
+        predictor: usize,
+    },
+    /// More clusters than points that differ.
+    #[error("{clusters} clusters are asked for among {distinct} points that differ; ask for fewer")]
+    TooManyClusters {
+        /// Clusters asked for.
+        clusters: usize,
+        /// Points that differ.
+        distinct: usize,
+    },
 }

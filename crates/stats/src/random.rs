@@ -9,7 +9,9 @@ use rand_chacha::ChaCha8Rng;
 /// The label chooses the stream (the nonce) of ChaCha8, through the 64-bit FNV-1a hash of its bytes (Fowler, Noll and Vo).
 #[must_use]
 pub fn stream(seed: u64, label: &str) -> ChaCha8Rng {
-    let hash = label.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, byte| (h ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3));
+    let hash = label
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325_u64, |h, byte| (h ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3));
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(hash);
     rng
