@@ -1,0 +1,81 @@
+//! The best rotation, never a reflection.
+
+use nalgebra::{Matrix3, Vector3};
+
+use crate::transform::{IDENTITY, Rotation};
+
+/// The rotation R that lays y on m best, and how well.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BestRotation {
+    /// R, row by row, with det R = +1.
+    pub rotation: Rotation,
+    /// The greatest possible tr(R C) = sum_v w_v m_v . R y_v, in the unit of C. For unit sizes it is cos(rho).
+    pub trace: f64,
+    /// 0 where several rotations fit equally well, up to 1: (s2 +- s3) / s1 of the singular values.
+    pub distinctness: f64,
+}
+
+/// The rotation that minimises sum_v w_v |R y_v - m_v|^2, from the cross moment C = sum_v w_v y_v m_v^T.
+///
+/// With the singular value decomposition C = U S V^T it is R = V diag(1, 1, det(V U^T)) U^T (Kabsch 1976, 1978; Umeyama 1991 for the sign):
+/// a reflection is refused even where it would fit better. One Newton step then takes the rotation to the last digits.
+#[must_use]
+pub fn best_rotation(cross: &[[f64; 3]; 3]) -> BestRotation {
+    let size = cross.iter().flatten().fold(0.0, |a: f64, x| a.max(x.abs()));
+    if !(size > 0.0 && size.is_finite()) {
+        return BestRotation { rotation: IDENTITY, trace: 0.0, distinctness: 0.0 };
+    }
+    let c = Matrix3::from_fn(|i, k| cross[i][k] / size);
+    let Some(svd) = c.try_svd(true, true, f64::EPSILON, 0) else {
+        return BestRotation { rotation: IDENTITY, trace: 0.0, distinctness: 0.0 };
+    };
+    let (Some(u), Some(vt), s) = (svd.u, svd.v_t, svd.singular_values) else {
+        return BestRotation { rotation: IDENTITY, trace: 0.0, distinctness: 0.0 };
+    };
+    let mut order = [0, 1, 2];
+    order.sort_by(|&a, &b| s[b].total_cmp(&s[a]));
+    let sign = if (u.determinant() * vt.determinant()) < 0.0 { -1.0 } else { 1.0 };
+    let mut signs = Vector3::new(1.0, 1.0, 1.0);
+    signs[order[2]] = sign;
+    let mut r = vt.transpose() * Matrix3::from_diagonal(&signs) * u.transpose();
+    let [s1, s2, s3] = order.map(|k| s[k]);
+    let distinctness = (s2 + sign * s3) / s1;
+    if distinctness > 1e-9 {
+        // At the optimum P = R C is symmetric. A small turn w makes it so: (tr(P) I - P) w = axial(P - P^T), to first order.
+        for _ in 0..2 {
+            let p = r * c;
+            let axial = Vector3::new(p[(1, 2)] - p[(2, 1)], p[(2, 0)] - p[(0, 2)], p[(0, 1)] - p[(1, 0)]);
+            let symmetric = (p + p.transpose()) / 2.0;
+            if let Some(inverse) = (Matrix3::identity() * p.trace() - symmetric).try_inverse() {
+                let w = inverse * axial;
+                if w.norm() < 1e-3 {
+                    r = nalgebra::Rotation3::new(w).matrix() * r;
+                }
+            }
+        }
+    }
+    let trace = (r * c).trace() * size;
+    BestRotation {
+        rotation: std::array::from_fn(|i| std::array::from_fn(|k| r[(i, k)])),
+        trace,
+        distinctness,
+    }
+}
+
+/// The best turn about z alone: the same with R kept to rotations in the xy plane, theta = atan2(C_xy - C_yx, C_xx + C_yy).
+#[must_use]
+pub fn best_heading(cross: &[[f64; 3]; 3]) -> BestRotation {
+    let along = cross[0][0] + cross[1][1];
+    let across = cross[0][1] - cross[1][0];
+    let length = along.hypot(across);
+    let size = cross[0][0].hypot(cross[0][1]).hypot(cross[1][0]).hypot(cross[1][1]);
+    if !(length > 0.0 && length.is_finite()) {
+        return BestRotation { rotation: IDENTITY, trace: cross[2][2], distinctness: 0.0 };
+    }
+    let (cos, sin) = (along / length, across / length);
+    BestRotation {
+        rotation: [[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]],
+        trace: length + cross[2][2],
+        distinctness: length / size,
+    }
+}
