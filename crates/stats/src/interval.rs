@@ -57,7 +57,7 @@ mod tests {
         assert_abs_diff_eq!(high, 3.841_458_8 / 13.841_458_8, epsilon = 1e-8);
         let (low, high) = wilson(5.0, 10.0, 0.95);
         assert_abs_diff_eq!(low + high, 1.0, epsilon = 1e-12);
-        // statsmodels 0.14 proportion_confint(5, 10, method="wilson"): 0.236593, 0.763407.
+        // statsmodels 0.15 proportion_confint(5, 10, method="wilson"): 0.236593, 0.763407.
         assert_abs_diff_eq!(low, 0.236_593, epsilon = 1e-6);
         let (low, high) = wilson(10.0, 10.0, 0.95);
         assert_abs_diff_eq!(high, 1.0);

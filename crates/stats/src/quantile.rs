@@ -81,7 +81,7 @@ mod tests {
 
     #[test]
     fn type_seven() {
-        // numpy.percentile([1, 2, 4, 8], [0, 10, 25, 50, 90, 100]), its default method.
+        // numpy.percentile([1, 2, 4, 8], [0, 10, 25, 50, 90, 100]) with its default method, and by hand.
         let x = [8.0, 1.0, 4.0, 2.0];
         for (p, q) in [(0.0, 1.0), (0.1, 1.3), (0.25, 1.75), (0.5, 3.0), (0.9, 6.8), (1.0, 8.0)] {
             assert_relative_eq!(quantile(&x, None, p).unwrap(), q, max_relative = 1e-14);
