@@ -1,0 +1,109 @@
+//! What can be wrong with a shape space.
+
+use formkin_align::AlignError;
+use formkin_geometry::SourceError;
+use formkin_stats::StatsError;
+use thiserror::Error;
+
+/// What can be wrong with a shape space.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum ShapeError {
+    /// Too few shapes to have a variance.
+    #[error("a shape space needs at least 2 shapes, and there are {shapes}")]
+    TooFewShapes {
+        /// How many there are.
+        shapes: usize,
+    },
+    /// Too few people to hold some of them out.
+    #[error(
+        "cross-validation holds people out, and {people} are too few: it needs at least 3 (frames and repeated scans of a person are not people)"
+    )]
+    TooFewPeople {
+        /// How many people there are.
+        people: usize,
+    },
+    /// A count that does not fit.
+    #[error("{what}: {found} found where {expected} are needed")]
+    Count {
+        /// What was counted.
+        what: &'static str,
+        /// How many there must be.
+        expected: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// A setting is out of its range.
+    #[error("the setting `{name}` is {value}; it must be {range}")]
+    Setting {
+        /// The setting.
+        name: &'static str,
+        /// The value given.
+        value: f64,
+        /// The range, in words.
+        range: &'static str,
+    },
+    /// The bytes are no safetensors file.
+    #[error("this is not a readable safetensors file: {reason}")]
+    NotSafetensors {
+        /// What the reader found.
+        reason: String,
+    },
+    /// The file holds something else than a space.
+    #[error(
+        "this safetensors file is not a shape space: its metadata has no `format` = `{}`",
+        crate::file::FORMAT
+    )]
+    NotASpace,
+    /// The file is of a version to come.
+    #[error(
+        "the file is of format version {found}, and this program reads up to {known}: use a newer program"
+    )]
+    NewerVersion {
+        /// The version of the file.
+        found: u64,
+        /// The newest version known here.
+        known: u64,
+    },
+    /// An array is not there.
+    #[error("the file has no array `{array}`")]
+    MissingArray {
+        /// Its name.
+        array: &'static str,
+    },
+    /// An array has another shape or type than it should.
+    #[error("the array `{array}` is {found}, and should be {expected}")]
+    WrongArray {
+        /// Its name.
+        array: &'static str,
+        /// What it should be.
+        expected: String,
+        /// What it is.
+        found: String,
+    },
+    /// An array holds a value that cannot be.
+    #[error("the array `{array}`: {reason}")]
+    BadValue {
+        /// Its name.
+        array: &'static str,
+        /// What is wrong.
+        reason: String,
+    },
+    /// The metadata cannot be read.
+    #[error("the metadata `{key}`: {reason}")]
+    Metadata {
+        /// Which entry.
+        key: &'static str,
+        /// What is wrong.
+        reason: String,
+    },
+    /// The alignment.
+    #[error(transparent)]
+    Align(#[from] AlignError),
+    /// A shape could not be read.
+    #[error(transparent)]
+    Source(#[from] SourceError),
+    /// The numbers below could not be worked out.
+    #[error(transparent)]
+    Stats(#[from] StatsError),
+}

@@ -1,0 +1,121 @@
+//! The fitted space: project, reconstruct.
+
+use formkin_align::{AlignParams, Removes, Transform, align_one};
+use formkin_geometry::Point;
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use crate::{CrossValidation, ShapeError};
+
+/// A shape space: x = mean + sum_k c_k mode_k, with c_k in mm. Immutable once fitted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Space {
+    /// V positions in mm: the average of the aligned shapes.
+    pub mean: Vec<Point>,
+    /// K modes of V displacements each, in mm a mm of coefficient: sum_v w_v mode_kv . mode_lv = 1 for k = l, 0 otherwise. The displacement of
+    /// largest size is positive.
+    pub modes: Vec<Vec<Point>>,
+    /// Variances of the coefficients, largest first, in mm2, with divisor items - 1: all that are not zero, also where fewer modes are kept.
+    pub variances_mm2: Vec<f64>,
+    /// The sum of all variances: the weighted mean square distance of a vertex from the mean, in mm2 (with divisor items - 1).
+    pub total_variance_mm2: f64,
+    /// V vertex weights that sum to 1.
+    pub weights: Vec<f64>,
+    /// The shared triangles.
+    pub triangles: Vec<[u32; 3]>,
+    /// Number of people the shapes are of.
+    pub people: usize,
+    /// Number of shapes.
+    pub items: usize,
+    /// What the alignment removed.
+    pub removes: Removes,
+    /// How vertices were weighted: `plain`, `area` or `region`.
+    pub weighting: String,
+    /// The settings of the alignment.
+    pub align: AlignParams,
+    /// How well people left out are described, by number of modes.
+    pub cross_validation: Option<CrossValidation>,
+    /// Why there is no cross-validation, where it was asked for.
+    pub cross_validation_refused: Option<String>,
+    /// SHA-256 of the triangles, as [`formkin_geometry::Topology::hash`].
+    pub template_hash: String,
+    /// The seed of the folds.
+    pub seed: u64,
+    /// Version of the format of the file.
+    pub version: u64,
+}
+
+/// A shape in the coordinates of a space.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Projection {
+    /// One coefficient a mode, in mm.
+    pub coefficients: Vec<f64>,
+    /// What the modes leave: sqrt(sum_v w_v |x_v - reconstruction_v|^2) in mm, after alignment.
+    pub residual_rms_mm: f64,
+    /// The pose: from the shape as given to the frame of the space.
+    pub transform: Transform,
+}
+
+impl Space {
+    /// The share of the total variance in the first 1, 2, ... modes: cumulative, as long as `variances_mm2`, ending at 1. Empty where nothing varies.
+    #[must_use]
+    pub fn explained(&self) -> Vec<f64> {
+        let mut sum = 0.0;
+        self.variances_mm2
+            .iter()
+            .map(|v| {
+                sum += v;
+                sum / self.total_variance_mm2
+            })
+            .collect()
+    }
+
+    /// Lays a shape on the mean as the fit did, and takes its coefficients c_k = sum_v w_v mode_kv . (x_v - mean_v).
+    ///
+    /// # Errors
+    /// [`ShapeError::Align`] where the number of vertices is another or the shape has no pose.
+    pub fn project(&self, shape: &[Point]) -> Result<Projection, ShapeError> {
+        let transform = align_one(shape, &self.mean, &self.weights, self.removes)?;
+        let deviation: Vec<Point> = shape
+            .iter()
+            .zip(&self.mean)
+            .map(|(p, m)| {
+                let x = transform.apply(*p);
+                [x[0] - m[0], x[1] - m[1], x[2] - m[2]]
+            })
+            .collect();
+        let coefficients: Vec<f64> = self
+            .modes
+            .par_iter()
+            .map(|mode| {
+                let terms = mode.iter().zip(&deviation).zip(&self.weights);
+                terms.map(|((u, d), w)| w * (u[0] * d[0] + u[1] * d[1] + u[2] * d[2])).sum()
+            })
+            .collect();
+        let reconstruction = self.reconstruct(&coefficients);
+        let residual2: f64 = deviation
+            .iter()
+            .zip(&reconstruction)
+            .zip(&self.mean)
+            .zip(&self.weights)
+            .map(|(((d, x), m), w)| w * (0..3).map(|k| (d[k] + m[k] - x[k]).powi(2)).sum::<f64>())
+            .sum();
+        Ok(Projection { coefficients, residual_rms_mm: residual2.sqrt(), transform })
+    }
+
+    /// The shape mean + sum_k c_k mode_k, in mm, in the frame of the space. Fewer coefficients than modes: the rest are 0; more: they are ignored.
+    #[must_use]
+    pub fn reconstruct(&self, coefficients: &[f64]) -> Vec<Point> {
+        let mut shape = self.mean.clone();
+        shape.par_chunks_mut(4096).enumerate().for_each(|(chunk, out)| {
+            for (mode, &c) in self.modes.iter().zip(coefficients) {
+                for (x, u) in out.iter_mut().zip(mode.iter().skip(chunk * 4096)) {
+                    for k in 0..3 {
+                        x[k] += c * u[k];
+                    }
+                }
+            }
+        });
+        shape
+    }
+}
