@@ -11,3 +11,9 @@ pub mod params;
 
 pub use error::DemoError;
 pub use params::{DemoParams, DemoReport};
+
+mod body;
+mod surface;
+mod template;
+
+pub use template::template;
