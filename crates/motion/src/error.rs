@@ -1,0 +1,140 @@
+//! What can be wrong with a sequence or with what is asked of it.
+
+use formkin_align::AlignError;
+use formkin_geometry::{GeometryError, SourceError};
+use formkin_stats::StatsError;
+use thiserror::Error;
+
+/// What can be wrong with a sequence or with what is asked of it.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum MotionError {
+    /// Too few frames.
+    #[error("a movement needs at least {needed} frames, and there are {frames}")]
+    TooFewFrames {
+        /// Frames there are.
+        frames: usize,
+        /// Frames needed.
+        needed: usize,
+    },
+    /// Time stamps and frames differ in number.
+    #[error("{times} time stamps for {frames} frames; give one a frame, in seconds")]
+    TimeCount {
+        /// Stamps given.
+        times: usize,
+        /// Frames there are.
+        frames: usize,
+    },
+    /// A time stamp is NaN or infinite.
+    #[error("the time stamp of frame {frame} is {time_s}; it must be a number of seconds")]
+    TimeNotFinite {
+        /// The frame, from 0.
+        frame: usize,
+        /// Its stamp.
+        time_s: f64,
+    },
+    /// Two frames bear the same time stamp.
+    #[error(
+        "frame {frame} bears the time stamp of the frame before it, {time_s} s; leave one of the two out or mend the stamps"
+    )]
+    TimeRepeated {
+        /// The second frame of the two, from 0.
+        frame: usize,
+        /// Their stamp, in s.
+        time_s: f64,
+    },
+    /// A frame is earlier than the one before it.
+    #[error("frame {frame} at {time_s} s comes after one at {previous_s} s; put the frames in order of time")]
+    TimeOrder {
+        /// The frame that is too early, from 0.
+        frame: usize,
+        /// Its stamp, in s.
+        time_s: f64,
+        /// The stamp before, in s.
+        previous_s: f64,
+    },
+    /// Frames and topology differ in their number of vertices.
+    #[error(
+        "the frames have {frames_vertices} vertices and the topology {topology_vertices}; both must come from the same template"
+    )]
+    VertexCount {
+        /// Vertices of a frame.
+        frames_vertices: usize,
+        /// Vertices of the topology.
+        topology_vertices: usize,
+    },
+    /// The region that the frame is fixed to names a vertex that does not exist.
+    #[error("the region names vertex {vertex}, but vertices run from 0 to {last}")]
+    RegionVertex {
+        /// The vertex.
+        vertex: u32,
+        /// The last vertex there is.
+        last: usize,
+    },
+    /// The region that the frame is fixed to is too small.
+    #[error(
+        "the region has {vertices} vertices; a frame of reference needs at least {needed} that do not lie on a line"
+    )]
+    RegionTooSmall {
+        /// Different vertices of the region.
+        vertices: usize,
+        /// Fewest that will do.
+        needed: usize,
+    },
+    /// The reference frame does not exist.
+    #[error("reference frame {frame} does not exist; frames run from 0 to {last}")]
+    NoSuchFrame {
+        /// The frame asked for.
+        frame: usize,
+        /// The last frame there is.
+        last: usize,
+    },
+    /// A mode that was not kept was asked for.
+    #[error("mode {mode} was asked for, counted from 0; {kept} were kept")]
+    NoSuchMode {
+        /// The mode, from 0.
+        mode: usize,
+        /// How many there are.
+        kept: usize,
+    },
+    /// A parameter is outside its range.
+    #[error("{name} is {value}; it must be {range}")]
+    OutOfRange {
+        /// The parameter.
+        name: &'static str,
+        /// The value given.
+        value: f64,
+        /// The range, in words.
+        range: &'static str,
+    },
+    /// The modes of a long sequence did not settle.
+    #[error(
+        "the modes did not settle in {passes} passes over the frames: the variances still change by {change:e} of the largest; ask for fewer modes"
+    )]
+    NotSettled {
+        /// Passes made.
+        passes: usize,
+        /// Last relative change.
+        change: f64,
+    },
+    /// A triangle of the reference pose has no area.
+    #[error(
+        "triangle {triangle} of the reference pose has no area, so strain is not defined on it; choose another reference pose"
+    )]
+    FlatTriangle {
+        /// The triangle, from 0.
+        triangle: usize,
+    },
+    /// A frame could not be read.
+    #[error(transparent)]
+    Source(#[from] SourceError),
+    /// The alignment of the frames failed.
+    #[error("the frames cannot be aligned: {0}")]
+    Align(#[from] AlignError),
+    /// A surface is wrong.
+    #[error(transparent)]
+    Geometry(#[from] GeometryError),
+    /// A computation failed.
+    #[error(transparent)]
+    Stats(#[from] StatsError),
+}
