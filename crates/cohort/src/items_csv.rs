@@ -1,0 +1,154 @@
+//! `items.csv`: one row an item, with the place of its positions.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use crate::CohortError;
+use crate::item::{Item, Status};
+
+/// Columns before the group columns.
+const HEAD: [&str; 6] = ["item", "participant", "session", "capture", "frame", "time_s"];
+/// Columns after the group columns.
+const TAIL: [&str; 5] = ["source", "status", "reason", "positions", "row"];
+
+/// Whether a column of the table of participants has the name of a column of ours.
+pub(crate) fn is_reserved(column: &str) -> bool {
+    HEAD.contains(&column) || TAIL.contains(&column)
+}
+
+/// Where the positions of an accepted item are: a file of the folder `positions` and a row of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Stored {
+    pub(crate) file: String,
+    pub(crate) row: usize,
+}
+
+/// The content of the file. Items that were set aside have no place.
+pub(crate) fn to_csv(items: &[(Item, Option<Stored>)]) -> Result<Vec<u8>, CohortError> {
+    let groups: BTreeSet<&String> = items.iter().flat_map(|(i, _)| i.groups.keys()).collect();
+    let failed =
+        |e: String| CohortError::Setting { setting: "items.csv", reason: format!("cannot be written: {e}") };
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let header = HEAD.into_iter().chain(groups.iter().map(|g| g.as_str())).chain(TAIL);
+    writer.write_record(header).map_err(|e| failed(e.to_string()))?;
+    for (item, stored) in items {
+        let mut row = vec![
+            item.item.clone(),
+            item.participant.clone(),
+            item.session.clone(),
+            item.capture.clone(),
+            item.frame.map(|f| f.to_string()).unwrap_or_default(),
+            item.time_s.map(|t| t.to_string()).unwrap_or_default(),
+        ];
+        row.extend(groups.iter().map(|g| item.groups.get(*g).cloned().unwrap_or_default()));
+        let (status, reason) = match &item.status {
+            Status::Accepted => ("accepted", ""),
+            Status::Quarantined { reason } => ("quarantined", reason.as_str()),
+        };
+        row.extend([item.source.clone(), status.to_owned(), reason.to_owned()]);
+        row.extend(match stored {
+            Some(s) => [format!("positions/{}", s.file), s.row.to_string()],
+            None => [String::new(), String::new()],
+        });
+        writer.write_record(&row).map_err(|e| failed(e.to_string()))?;
+    }
+    writer.into_inner().map_err(|e| failed(e.to_string()))
+}
+
+/// Reads the file.
+pub(crate) fn read(path: &Path) -> Result<Vec<(Item, Option<Stored>)>, CohortError> {
+    let damaged = |reason: String| CohortError::NotACohort { path: path.to_owned(), reason };
+    let bytes = std::fs::read(path).map_err(CohortError::io(path, "read"))?;
+    let mut reader = csv::Reader::from_reader(bytes.as_slice());
+    let columns: Vec<String> =
+        reader.headers().map_err(|e| damaged(e.to_string()))?.iter().map(str::to_owned).collect();
+    let mut place = BTreeMap::new();
+    for name in HEAD.into_iter().chain(TAIL) {
+        let at = columns.iter().position(|c| c == name).ok_or_else(|| damaged(format!("no column `{name}`")))?;
+        place.insert(name, at);
+    }
+    let mut items = Vec::new();
+    for (i, record) in reader.records().enumerate() {
+        let record = record.map_err(|e| damaged(e.to_string()))?;
+        let text = |name: &str| place.get(name).and_then(|&at| record.get(at)).unwrap_or_default();
+        let wrong = |name: &str| damaged(format!("row {}: `{}` is no {name}", i + 1, text(name)));
+        let frame = match text("frame") {
+            "" => None,
+            f => Some(f.parse().map_err(|_| wrong("frame"))?),
+        };
+        let time_s = match text("time_s") {
+            "" => None,
+            t => Some(t.parse().map_err(|_| wrong("time_s"))?),
+        };
+        let status = match text("status") {
+            "accepted" => Status::Accepted,
+            "quarantined" => Status::Quarantined { reason: text("reason").to_owned() },
+            _ => return Err(wrong("status")),
+        };
+        let stored = match (&status, text("positions")) {
+            (Status::Quarantined { .. }, _) => None,
+            (Status::Accepted, positions) => {
+                let file = positions
+                    .strip_prefix("positions/")
+                    .filter(|f| !f.is_empty() && !f.contains(['/', '\\']))
+                    .ok_or_else(|| wrong("positions"))?;
+                Some(Stored { file: file.to_owned(), row: text("row").parse().map_err(|_| wrong("row"))? })
+            }
+        };
+        let groups = columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| !is_reserved(c))
+            .map(|(at, c)| (c.clone(), record.get(at).unwrap_or_default().to_owned()))
+            .collect();
+        let item = Item {
+            item: text("item").to_owned(),
+            participant: text("participant").to_owned(),
+            session: text("session").to_owned(),
+            capture: text("capture").to_owned(),
+            frame,
+            time_s,
+            groups,
+            source: text("source").to_owned(),
+            status,
+        };
+        items.push((item, stored));
+    }
+    Ok(items)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn items_come_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("items.csv");
+        let still = Item {
+            item: "A1, \"left\"".into(),
+            participant: "A1".into(),
+            session: "s2".into(),
+            capture: "A1".into(),
+            frame: None,
+            time_s: None,
+            groups: [("sex".to_owned(), "f".to_owned()), ("age".to_owned(), "31".to_owned())].into(),
+            source: "scans/A1.ply".into(),
+            status: Status::Accepted,
+        };
+        let frame = Item { frame: Some(7), time_s: Some(0.1 + 0.2), ..still.clone() };
+        let aside = Item { status: Status::Quarantined { reason: "no, \"that\"".into() }, ..still.clone() };
+        let all = vec![
+            (still, Some(Stored { file: "stills.npy".into(), row: 0 })),
+            (frame, Some(Stored { file: "walk.npy".into(), row: 3 })),
+            (aside, None),
+        ];
+        std::fs::write(&path, to_csv(&all).unwrap()).unwrap();
+        assert_eq!(read(&path).unwrap(), all);
+        for (from, to) in [("positions/walk", "positions/../walk"), ("item,", "itom,"), (",7,", ",x,")] {
+            let text = String::from_utf8(to_csv(&all).unwrap()).unwrap().replace(from, to);
+            std::fs::write(&path, text).unwrap();
+            assert!(matches!(read(&path), Err(CohortError::NotACohort { .. })), "{to}");
+        }
+    }
+}
