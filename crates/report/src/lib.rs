@@ -1,1 +1,22 @@
-//! placeholder
+//! The report of a study: one page of HTML that needs nothing else, neither network nor fonts nor files.
+//!
+//! It shows results and computes none: numbers are rounded, put into tables, sentences and charts, and bodies are packed for the
+//! 3-D views. Participants appear under their pseudonyms; frames are never counted as people.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`input`] | what a report is made from |
+//! | [`html()`] | the page |
+//! | [`format`](mod@format) | numbers, units and names as a reader sees them |
+//! | [`error`] | what can go wrong |
+
+mod charts;
+pub mod error;
+pub mod format;
+mod html;
+pub mod input;
+mod view;
+
+pub use error::ReportError;
+pub use html::html;
+pub use input::{DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart};

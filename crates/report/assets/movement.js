@@ -1,0 +1,100 @@
+// A movement that plays: coefficients through time move the body, and a line runs along its charts.
+
+class MovementView extends BodyView {
+  constructor(root, triangles) {
+    super(root, triangles);
+    const sent = this.body.playback;
+    this.frames = sent.frames;
+    this.times = new Float32Array(bytesOf(sent.times_s));
+    this.course = new Float32Array(bytesOf(sent.coefficients));
+    this.frame = 0;
+    this.playing = false;
+    this.clock = 0; // seconds since the first frame
+    this.toggle = root.querySelector("[data-play]");
+    this.slider = root.querySelector("[data-frame]");
+    this.time = root.querySelector("[data-time]");
+    this.speed = root.querySelector("[data-speed]");
+    this.modes = [...root.querySelectorAll("input[data-with-mode]")];
+    this.cursors = [...document.querySelectorAll(`[data-cursor="${root.dataset.body}"]`)];
+    this.fixedFull = roundUp(this.farthest());
+    this.toggle.addEventListener("click", () => (this.playing ? this.pause() : this.play()));
+    this.slider.addEventListener("input", () => {
+      this.pause();
+      this.seek(Number(this.slider.value));
+    });
+    this.modes.forEach((box) => box.addEventListener("change", () => this.seek(this.frame)));
+    document.addEventListener("visibilitychange", () => document.hidden && this.pause());
+    [this.toggle, this.slider, this.speed, ...this.modes].forEach((e) => { e.disabled = false; });
+    this.seek(0);
+  }
+
+  /** The farthest a vertex gets from the mean, over some thirty frames: the legend keeps one end while the movement plays. */
+  farthest() {
+    const step = Math.max(1, Math.floor(this.frames / 30));
+    let most = 0;
+    for (let frame = 0; frame < this.frames; frame += step) {
+      this.surface.deform(this.row(frame));
+      most = Math.max(most, this.surface.largest);
+    }
+    return most;
+  }
+
+  row(frame) {
+    const count = this.surface.modes.length;
+    const row = Array.from(this.course.subarray(frame * count, (frame + 1) * count));
+    return row.map((c, k) => (this.modes && this.modes[k] && !this.modes[k].checked ? 0 : c));
+  }
+
+  seek(frame) {
+    this.frame = Math.max(0, Math.min(this.frames - 1, Math.round(frame)));
+    const seconds = this.times[this.frame] - this.times[0];
+    if (!this.playing) this.clock = seconds;
+    this.set(this.row(this.frame));
+    this.slider.value = this.frame;
+    const text = `${this.times[this.frame].toFixed(2)} s, frame ${this.frame + 1} of ${this.frames}`;
+    this.time.textContent = text;
+    this.slider.setAttribute("aria-valuetext", text);
+    const span = this.times[this.frames - 1] - this.times[0] || 1;
+    this.cursors.forEach((line) => {
+      const { left, right } = line.dataset;
+      const x = Number(left) + ((Number(right) - Number(left)) * seconds) / span;
+      line.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
+      line.classList.add("is-live");
+    });
+  }
+
+  play() {
+    if (this.playing) return;
+    this.playing = true;
+    this.toggle.textContent = "Pause";
+    let before = null;
+    const span = this.times[this.frames - 1] - this.times[0] || 1;
+    const tick = (now) => {
+      if (!this.playing) return;
+      if (before !== null) {
+        this.clock = (this.clock + ((now - before) / 1000) * Number(this.speed.value)) % span;
+        this.seek(this.frameAt(this.clock + this.times[0]));
+      }
+      before = now;
+      requestAnimationFrame(tick);
+    };
+    requestAnimationFrame(tick);
+  }
+
+  pause() {
+    this.playing = false;
+    this.toggle.textContent = "Play";
+  }
+
+  /** The last frame at or before a time. */
+  frameAt(time) {
+    let low = 0;
+    let high = this.frames - 1;
+    while (low < high) {
+      const middle = (low + high + 1) >> 1;
+      if (this.times[middle] <= time) low = middle;
+      else high = middle - 1;
+    }
+    return low;
+  }
+}

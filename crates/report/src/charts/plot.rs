@@ -1,0 +1,350 @@
+//! A chart of two axes: lines, bands, dots, boxes and levels.
+
+use std::fmt::Write as _;
+
+use super::scale::{Scale, Ticks, extent, rounded_out, text_ticks, ticks, whole_ticks};
+use super::svg::{Anchor, Svg, c, text_width};
+use super::{Figure, HALF_WIDTHS, WIDTHS};
+use crate::format;
+
+/// One axis.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Axis {
+    /// What is shown and in which unit, in words.
+    pub(crate) label: String,
+    /// The range; from the data where none is given.
+    pub(crate) range: Option<(f64, f64)>,
+    /// Whole numbers only.
+    pub(crate) whole: bool,
+    /// Begins at zero.
+    pub(crate) from_zero: bool,
+    /// Shares, shown as per cent.
+    pub(crate) percent: bool,
+}
+
+impl Axis {
+    /// An axis whose range comes from the data.
+    pub(crate) fn new(label: impl Into<String>) -> Self {
+        Self { label: label.into(), ..Self::default() }
+    }
+
+    fn ticks(&self, range: (f64, f64), wanted: usize) -> Ticks {
+        if self.whole { whole_ticks(range, wanted) } else { ticks(range, wanted) }
+    }
+
+    fn text(&self, value: f64, decimals: usize) -> String {
+        if self.percent {
+            format!("{}\u{202f}%", format::fixed(value * 100.0, decimals.saturating_sub(2)))
+        } else {
+            format::fixed(value, decimals)
+        }
+    }
+}
+
+/// A mark of a cloud of points. (Classes of layers: `s1` to `s6` are the series of the page's palette, `muted` and
+/// `alert` its grey and its warning.)
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Mark {
+    /// A round dot.
+    Dot,
+    /// An upright cross, for what is left out: told apart by shape, not by colour alone.
+    Cross,
+}
+
+/// One thing in the chart.
+#[derive(Debug, Clone)]
+pub(crate) enum Layer {
+    /// A line through points; broken where a value is not finite.
+    Line { class: &'static str, points: Vec<(f64, f64)>, dots: bool },
+    /// A band between a low and a high value.
+    Band { class: &'static str, points: Vec<(f64, f64, f64)> },
+    /// Many marks.
+    Marks { class: &'static str, mark: Mark, points: Vec<(f64, f64)> },
+    /// Boxes with a name: low corner, high corner.
+    Boxes { class: &'static str, boxes: Vec<((f64, f64), (f64, f64), String)> },
+    /// A level across the chart.
+    Level { class: &'static str, at: f64, text: String },
+    /// One point picked out, with a word beside it.
+    Pick { class: &'static str, at: (f64, f64), text: String },
+    /// Upright bars of this width, in units of x.
+    Columns { class: &'static str, points: Vec<(f64, f64)>, width: f64 },
+    /// A line at this x that the movement's clock moves; hidden without script.
+    Cursor { id: String },
+}
+
+/// One line of the key.
+#[derive(Debug, Clone)]
+pub(crate) struct Key {
+    /// `s1` .. `s6`, `muted`, `alert`.
+    pub(crate) class: &'static str,
+    /// `line`, `dot`, `cross`, `band`, `box`.
+    pub(crate) kind: &'static str,
+    /// In words.
+    pub(crate) text: String,
+}
+
+impl Key {
+    /// A line of the key.
+    pub(crate) fn new(class: &'static str, kind: &'static str, text: impl Into<String>) -> Self {
+        Self { class, kind, text: text.into() }
+    }
+}
+
+/// A chart before it is drawn.
+#[derive(Debug, Clone)]
+pub(crate) struct Plot {
+    /// Unique on the page.
+    pub(crate) id: String,
+    pub(crate) title: String,
+    /// One sentence: what the chart says.
+    pub(crate) reading: String,
+    pub(crate) x: Axis,
+    pub(crate) y: Axis,
+    pub(crate) layers: Vec<Layer>,
+    pub(crate) keys: Vec<Key>,
+    /// Half as wide as the page.
+    pub(crate) half: bool,
+    /// Height over width of the wide drawing.
+    pub(crate) aspect: f64,
+}
+
+impl Plot {
+    /// An empty chart.
+    pub(crate) fn new(id: impl Into<String>, title: impl Into<String>, x: Axis, y: Axis) -> Self {
+        Self {
+            id: id.into(),
+            title: title.into(),
+            reading: String::new(),
+            x,
+            y,
+            layers: Vec::new(),
+            keys: Vec::new(),
+            half: false,
+            aspect: 0.44,
+        }
+    }
+
+    /// Draws it for both widths.
+    pub(crate) fn figure(self) -> Figure {
+        let widths = if self.half { HALF_WIDTHS } else { WIDTHS };
+        let drawings = widths.iter().map(|(class, width)| self.draw(class, *width)).collect();
+        Figure { title: self.title, reading: self.reading, drawings, keys: self.keys, half: self.half }
+    }
+
+    fn ranges(&self) -> ((f64, f64), (f64, f64)) {
+        let mut xs = Vec::new();
+        let mut ys = Vec::new();
+        for layer in &self.layers {
+            match layer {
+                Layer::Line { points, .. } | Layer::Marks { points, .. } => {
+                    let finite = points.iter().filter(|p| p.0.is_finite() && p.1.is_finite());
+                    for p in finite {
+                        xs.push(p.0);
+                        ys.push(p.1);
+                    }
+                }
+                Layer::Columns { points, width, .. } => {
+                    for p in points {
+                        xs.extend([p.0 - width * 0.7, p.0 + width * 0.7]);
+                        ys.push(p.1);
+                    }
+                }
+                Layer::Band { points, .. } => {
+                    for p in points {
+                        xs.push(p.0);
+                        ys.extend([p.1, p.2]);
+                    }
+                }
+                Layer::Boxes { boxes, .. } => {
+                    for (low, high, _) in boxes {
+                        xs.extend([low.0, high.0]);
+                        ys.extend([low.1, high.1]);
+                    }
+                }
+                Layer::Level { at, .. } => ys.push(*at),
+                Layer::Pick { at, .. } => {
+                    xs.push(at.0);
+                    ys.push(at.1);
+                }
+                Layer::Cursor { .. } => {}
+            }
+        }
+        let of = |axis: &Axis, values: Vec<f64>, wanted: usize, round: bool| {
+            axis.range.unwrap_or_else(|| {
+                let (low, high) = extent(values).unwrap_or((0.0, 1.0));
+                let low = if axis.from_zero { low.min(0.0) } else { low };
+                if round { rounded_out((low, high), wanted) } else { (low, high) }
+            })
+        };
+        // lines run from edge to edge; clouds of dots keep a margin
+        let round_x = self.layers.iter().any(|l| matches!(l, Layer::Marks { .. } | Layer::Boxes { .. }));
+        (of(&self.x, xs, 6, round_x), of(&self.y, ys, 5, true))
+    }
+
+    fn draw(&self, size: &str, width: f64) -> String {
+        let wide = width > 500.0;
+        let height = if wide { width * self.aspect } else { (width * self.aspect.max(0.7)).min(320.0) };
+        let (x_range, y_range) = self.ranges();
+        let y_ticks = self.y.ticks(y_range, 5);
+        let y_text: Vec<String> =
+            y_ticks.values.iter().map(|&v| self.y.text(v, y_ticks.decimals)).collect();
+        let left = y_text.iter().map(|t| text_width(t)).fold(18.0, f64::max) + 10.0;
+        let (right, top, bottom) = (width - 12.0, 30.0, height - 44.0);
+        let sx = Scale::new(x_range, (left, right));
+        let sy = Scale::new(y_range, (bottom, top));
+        let mut svg = Svg::new(width, height);
+
+        svg.text("axis-label", (0.0, 14.0), Anchor::Start, &self.y.label);
+        for (&v, text) in y_ticks.values.iter().zip(&y_text) {
+            let y = sy.at(v);
+            svg.line("grid", (left, y), (right, y));
+            svg.text("tick", (left - 8.0, y + 4.5), Anchor::End, text);
+        }
+        let x_ticks = text_ticks(
+            |wanted| self.x.ticks(x_range, wanted),
+            |v, d| text_width(&self.x.text(v, d)),
+            if wide { 8 } else { 5 },
+            right - left,
+        );
+        for &v in &x_ticks.values {
+            let x = sx.at(v);
+            svg.line("axis", (x, bottom), (x, bottom + 4.0));
+            svg.text("tick", (x, bottom + 19.0), Anchor::Middle, &self.x.text(v, x_ticks.decimals));
+        }
+        svg.line("axis", (left, bottom), (right, bottom));
+        svg.text("axis-label", ((left + right) / 2.0, height - 5.0), Anchor::Middle, &self.x.label);
+
+        for layer in &self.layers {
+            draw_layer(&mut svg, layer, &sx, &sy, (left, right, top, bottom));
+        }
+        svg.close(&format!("{}-{size}", self.id), size, &self.title, &self.reading)
+    }
+}
+
+/// The commands of a line through points, broken where one is not finite.
+fn line_path(points: &[(f64, f64)], sx: &Scale, sy: &Scale) -> String {
+    let mut d = String::new();
+    let mut pen_down = false;
+    for &(x, y) in points {
+        if !x.is_finite() || !y.is_finite() {
+            pen_down = false;
+            continue;
+        }
+        let _ = write!(d, "{}{} {}", if pen_down { 'L' } else { 'M' }, c(sx.at(x)), c(sy.at(y)));
+        pen_down = true;
+    }
+    d
+}
+
+fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64, f64, f64, f64)) {
+    let (left, right, top, bottom) = frame;
+    match layer {
+        Layer::Line { class, points, dots } => {
+            svg.path(&format!("line {class}"), &line_path(points, sx, sy));
+            if *dots {
+                for &(x, y) in points.iter().filter(|p| p.1.is_finite()) {
+                    svg.circle(&format!("dot {class}"), (sx.at(x), sy.at(y)), 3.2);
+                }
+            }
+        }
+        Layer::Band { class, points } => {
+            let high: Vec<(f64, f64)> = points.iter().map(|p| (p.0, p.2)).collect();
+            let mut d = line_path(&high, sx, sy);
+            for p in points.iter().rev() {
+                let _ = write!(d, "L{} {}", c(sx.at(p.0)), c(sy.at(p.1)));
+            }
+            d.push('Z');
+            svg.path(&format!("band {class}"), &d);
+        }
+        Layer::Marks { class, mark, points } => {
+            let mut d = String::new();
+            for &(x, y) in points.iter().filter(|p| p.0.is_finite() && p.1.is_finite()) {
+                let (x, y) = (sx.at(x), sy.at(y));
+                let _ = match mark {
+                    // a stroke of no length with round ends is a dot: one path for thousands
+                    Mark::Dot => write!(d, "M{} {}h0", c(x), c(y)),
+                    Mark::Cross => {
+                        write!(d, "M{} {}l7 7m0-7l-7 7", c(x - 3.5), c(y - 3.5))
+                    }
+                };
+            }
+            let kind = if *mark == Mark::Dot { "dots" } else { "crosses" };
+            svg.path(&format!("{kind} {class}"), &d);
+        }
+        Layer::Boxes { class, boxes } => {
+            for (low, high, name) in boxes {
+                let (a, b) = ((sx.at(low.0), sy.at(low.1)), (sx.at(high.0), sy.at(high.1)));
+                svg.rect(&format!("box {class}"), a, b);
+                svg.text("box-name", ((a.0 + b.0) / 2.0, b.1 + 14.0), Anchor::Middle, name);
+            }
+        }
+        Layer::Level { class, at, text } => {
+            let y = sy.at(*at);
+            svg.line(&format!("level {class}"), (left, y), (right, y));
+            // under the line where there is no room above it
+            let beside = if y - top < 16.0 { y + 15.0 } else { y - 5.0 };
+            svg.text("note", (right - 2.0, beside), Anchor::End, text);
+        }
+        Layer::Pick { class, at, text } => {
+            let (x, y) = (sx.at(at.0), sy.at(at.1));
+            svg.line(&format!("pick {class}"), (x, y), (x, bottom));
+            svg.circle(&format!("ring {class}"), (x, y), 6.0);
+            let room = right - x > text_width(text) + 14.0;
+            let (tx, anchor) = if room { (x + 11.0, Anchor::Start) } else { (x - 11.0, Anchor::End) };
+            svg.text("note strong", (tx, (y - 10.0).max(top + 4.0)), anchor, text);
+        }
+        Layer::Columns { class, points, width } => {
+            for &(x, y) in points.iter().filter(|p| p.1.is_finite()) {
+                svg.rect(
+                    &format!("column {class}"),
+                    (sx.at(x - width / 2.0), sy.at(0.0)),
+                    (sx.at(x + width / 2.0), sy.at(y)),
+                );
+            }
+        }
+        Layer::Cursor { id } => {
+            svg.cursor(id, (left, right), (top, bottom));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plot() -> Plot {
+        let mut p = Plot::new("p", "Error", Axis::new("modes"), Axis::new("error, mm"));
+        p.x.whole = true;
+        p.y.from_zero = true;
+        p.layers.push(Layer::Band { class: "s1", points: vec![(1.0, 9.0, 11.0), (10.0, 2.0, 3.0)] });
+        p.layers.push(Layer::Line {
+            class: "s1",
+            points: vec![(1.0, 10.0), (5.0, f64::NAN), (10.0, 2.5)],
+            dots: true,
+        });
+        p.layers.push(Layer::Level { class: "muted", at: 5.0, text: "target 5 mm".into() });
+        p
+    }
+
+    #[test]
+    fn a_chart_is_drawn_for_wide_and_narrow_pages_with_its_own_ids() {
+        let f = plot().figure();
+        assert_eq!(f.drawings.matches("<svg").count(), 2);
+        assert!(f.drawings.contains("id=\"p-wide-t\"") && f.drawings.contains("id=\"p-narrow-d\""));
+        assert!(f.drawings.contains("error, mm"));
+        assert!(!f.drawings.contains("NaN"));
+    }
+
+    #[test]
+    fn a_line_breaks_where_a_value_is_missing() {
+        let s = Scale::new((0.0, 3.0), (0.0, 3.0));
+        let d = line_path(&[(0.0, 0.0), (1.0, 1.0), (2.0, f64::NAN), (3.0, 3.0)], &s, &s);
+        assert_eq!(d, "M0 0L1 1M3 3");
+    }
+
+    #[test]
+    fn an_empty_chart_is_drawn_without_a_panic() {
+        let f = Plot::new("e", "", Axis::default(), Axis::default()).figure();
+        assert!(!f.drawings.contains("NaN") && !f.drawings.contains("inf"));
+    }
+}

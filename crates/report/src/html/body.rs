@@ -1,0 +1,106 @@
+//! The body of a section, put together from paragraphs, tables and charts. Every text is escaped here.
+
+use askama::Template;
+
+use super::table::Table;
+use crate::ReportError;
+use crate::charts::{Figure, Key, escape};
+
+/// The markup of a section as it grows.
+#[derive(Debug, Default)]
+pub(crate) struct Body {
+    markup: String,
+}
+
+#[derive(Template)]
+#[template(path = "figure.html")]
+struct FigureTemplate<'a> {
+    title: &'a str,
+    reading: &'a str,
+    keys: &'a [Key],
+    drawings: &'a str,
+    half: bool,
+}
+
+impl Body {
+    /// A paragraph.
+    pub(crate) fn paragraph(&mut self, text: &str) {
+        self.element("p", "", text);
+    }
+
+    /// A paragraph in a quieter voice.
+    pub(crate) fn note(&mut self, text: &str) {
+        self.element("p", "note-text", text);
+    }
+
+    /// A heading inside the section.
+    pub(crate) fn heading(&mut self, text: &str) {
+        self.element("h3", "", text);
+    }
+
+    fn element(&mut self, name: &str, class: &str, text: &str) {
+        if text.is_empty() {
+            return;
+        }
+        let class = if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
+        self.markup.push_str(&format!("<{name}{class}>{}</{name}>\n", escape(text)));
+    }
+
+    /// A table; nothing where it has no rows.
+    pub(crate) fn table(&mut self, table: &Table) -> Result<(), ReportError> {
+        self.markup.push_str(&table.markup()?);
+        Ok(())
+    }
+
+    /// A chart.
+    pub(crate) fn figure(&mut self, figure: &Figure) -> Result<(), ReportError> {
+        let Figure { title, reading, drawings, keys, half } = figure;
+        self.markup.push_str(&FigureTemplate { title, reading, keys, drawings, half: *half }.render()?);
+        Ok(())
+    }
+
+    /// Charts side by side where there is room.
+    pub(crate) fn figures(&mut self, figures: &[Figure]) -> Result<(), ReportError> {
+        if figures.is_empty() {
+            return Ok(());
+        }
+        self.markup.push_str("<div class=\"figure-row\">");
+        for figure in figures {
+            self.figure(figure)?;
+        }
+        self.markup.push_str("</div>\n");
+        Ok(())
+    }
+
+    /// A list of sentences.
+    pub(crate) fn list(&mut self, class: &str, items: &[String]) {
+        if items.is_empty() {
+            return;
+        }
+        let items: String = items.iter().map(|i| format!("<li>{}</li>", escape(i))).collect();
+        self.markup.push_str(&format!("<ul class=\"{class}\">{items}</ul>\n"));
+    }
+
+    /// Something folded away behind a line of text.
+    pub(crate) fn folded(&mut self, summary: &str, inside: Body) {
+        if inside.markup.is_empty() {
+            return;
+        }
+        self.markup.push_str(&format!(
+            "<details><summary>{}</summary>{}</details>\n",
+            escape(summary),
+            inside.markup
+        ));
+    }
+
+    /// Markup that a template of this crate made.
+    pub(crate) fn rendered(&mut self, template: &impl Template) -> Result<(), ReportError> {
+        self.markup.push_str(&template.render()?);
+        Ok(())
+    }
+
+    /// The markup.
+    pub(crate) fn into_markup(self) -> String {
+        self.markup
+    }
+}

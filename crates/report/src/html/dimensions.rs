@@ -1,0 +1,117 @@
+//! Body dimensions of the people, in all and by group.
+
+use formkin_measure::DimensionSummary;
+use formkin_measure::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
+
+use super::body::Body;
+use super::table::{Cell, Column, Row, Table, cell, number, text};
+use crate::format::{about, count, counted, title_words, words};
+use crate::{DimensionsPart, ReportError};
+
+/// The section.
+pub(crate) fn section(part: &DimensionsPart<'_>) -> Result<Body, ReportError> {
+    let mut body = Body::default();
+    if part.summaries.is_empty() {
+        return Ok(body);
+    }
+    let mut lead = format!(
+        "Taken on {}, each counted once, standing as they were captured.",
+        counted(part.people, "person", "people")
+    );
+    if let Some(by) = &part.by {
+        lead.push_str(&format!(" Groups are those of the column {}.", words(by, None)));
+    }
+    body.paragraph(&lead);
+    let (table, suppressed) = summary_table(part.summaries);
+    body.table(&table)?;
+    let mut note = format!(
+        "P5 and P95 are given from {PEOPLE_FOR_P5} people on, P1 and P99 from {PEOPLE_FOR_P1}: with fewer, too few people lie beyond them. ± \
+         is half the 95 % interval of the mean."
+    );
+    if suppressed {
+        note.push_str(" Where a group is too small for a percentile, the table says so in its place.");
+    }
+    note.push_str(" Percentiles of different dimensions do not add up to one body.");
+    body.note(&note);
+    Ok(body)
+}
+
+/// How a unit is shown: lengths stay in millimetres, areas and volumes are made readable.
+fn shown(unit: Option<&str>) -> (f64, String) {
+    match unit {
+        Some("mm") => (1.0, "mm".to_owned()),
+        other => {
+            let (factor, unit, _) = crate::format::chart_unit(other);
+            (factor, unit)
+        }
+    }
+}
+
+fn summary_table(summaries: &[DimensionSummary]) -> (Table, bool) {
+    let extremes = summaries.iter().any(|s| s.p1.is_some() || s.p99.is_some());
+    let missing = summaries.iter().any(|s| s.missing > 0);
+    let grouped = summaries.iter().any(|s| s.group.is_some());
+    let mut columns: Vec<Column> = vec![text("Dimension"), text("Unit"), number("n", "")];
+    if missing {
+        columns.push(number("Missing", ""));
+    }
+    columns.extend(["Mean", "±", "SD", "Least"].map(|c| number(c, "")));
+    if extremes {
+        columns.push(number("P1", ""));
+    }
+    columns.extend(["P5", "Median", "P95"].map(|c| number(c, "")));
+    if extremes {
+        columns.push(number("P99", ""));
+    }
+    columns.push(number("Most", ""));
+
+    let mut names: Vec<&str> = Vec::new();
+    for s in summaries {
+        if !names.contains(&s.name.as_str()) {
+            names.push(&s.name);
+        }
+    }
+    let mut suppressed = false;
+    let mut table = Table::new("", columns);
+    for name in names {
+        for s in summaries.iter().filter(|s| s.name == name) {
+            let (factor, unit) = shown(s.unit.as_deref());
+            let value = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| about(v * factor, 1)));
+            let mut percentile = |v: Option<f64>, needed: usize| -> Cell {
+                if v.is_some() {
+                    return value(v);
+                }
+                suppressed = true;
+                cell(format!("n < {needed}"))
+                    .class("suppressed")
+                    .reason(format!("Not given: it needs {needed} people, and there are {}", s.n))
+            };
+            let first = match &s.group {
+                Some(group) => cell(group.clone()),
+                None => cell(title_words(name, s.unit.as_deref())),
+            };
+            let mut row = vec![first, cell(unit), cell(count(s.n))];
+            if missing {
+                row.push(cell(if s.missing > 0 { count(s.missing) } else { String::new() }));
+            }
+            row.extend([value(s.mean), value(s.mean_half_width).class("quiet"), value(s.sd), value(s.min)]);
+            if extremes {
+                row.push(percentile(s.p1, PEOPLE_FOR_P1));
+            }
+            row.push(percentile(s.p5, PEOPLE_FOR_P5));
+            row.push(value(s.p50));
+            row.push(percentile(s.p95, PEOPLE_FOR_P5));
+            if extremes {
+                row.push(percentile(s.p99, PEOPLE_FOR_P1));
+            }
+            row.push(value(s.max));
+            let class = match (&s.group, grouped) {
+                (Some(_), _) => "sub",
+                (None, true) => "over",
+                (None, false) => "",
+            };
+            table.rows.push(Row { class, cells: row });
+        }
+    }
+    (table, suppressed)
+}

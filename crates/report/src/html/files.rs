@@ -1,0 +1,60 @@
+//! Cautions, files and provenance.
+
+use super::body::Body;
+use super::table::{Table, cell, number, text};
+use crate::{ReportError, ReportInput, format};
+
+/// What not to conclude: the study's cautions and those of the size system, each once.
+pub(crate) fn cautions(input: &ReportInput<'_>) -> Option<Body> {
+    let mut all: Vec<String> = Vec::new();
+    let of_sizes = input.sizing.iter().flat_map(|s| &s.system.cautions);
+    for text in input.cautions.iter().chain(of_sizes) {
+        let text = sentence(text);
+        if !all.contains(&text) {
+            all.push(text);
+        }
+    }
+    let mut body = Body::default();
+    body.list("cautions", &all);
+    (!all.is_empty()).then_some(body)
+}
+
+/// A text with a capital letter and a full stop.
+pub(crate) fn sentence(text: &str) -> String {
+    let text = format::capital(text.trim());
+    if text.is_empty() || text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
+}
+
+/// The files beside the report and where everything came from.
+pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Body>, ReportError> {
+    if input.outputs.is_empty() && input.provenance.is_empty() {
+        return Ok(None);
+    }
+    let mut body = Body::default();
+    if !input.outputs.is_empty() {
+        let sizes = input.outputs.iter().any(|o| o.bytes.is_some());
+        let mut columns = vec![text("File"), text("What is in it")];
+        if sizes {
+            columns.push(number("Size", ""));
+        }
+        let mut table = Table::new("Written beside this page", columns);
+        for o in &input.outputs {
+            let mut row = vec![cell(o.path.clone()), cell(format::capital(&o.what)).class("prose")];
+            if sizes {
+                row.push(cell(o.bytes.map_or_else(String::new, format::bytes)));
+            }
+            table.row(row);
+        }
+        body.table(&table)?;
+    }
+    if !input.provenance.is_empty() {
+        let mut table = Table::new("", vec![text("What"), text("Value")]);
+        for f in &input.provenance {
+            table.row(vec![cell(format::title_words(&f.name, None)), cell(f.value.clone()).class("value")]);
+        }
+        let mut inside = Body::default();
+        inside.table(&table)?;
+        body.folded("Provenance: versions, seeds and hashes", inside);
+    }
+    Ok(Some(body))
+}

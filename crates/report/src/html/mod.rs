@@ -1,0 +1,112 @@
+//! The page.
+
+mod body;
+mod checks;
+mod dimensions;
+mod files;
+mod left_out;
+mod movement;
+mod sizing;
+mod space;
+mod study;
+mod summary;
+mod table;
+mod views;
+
+use askama::Template;
+
+use self::summary::Summary;
+use self::views::Views;
+use crate::{ReportError, ReportInput, format};
+
+const CSS: &str = include_str!("../../assets/page.css");
+const JS: [&str; 7] = [
+    include_str!("../../assets/payload.js"),
+    include_str!("../../assets/surface.js"),
+    include_str!("../../assets/camera.js"),
+    include_str!("../../assets/view.js"),
+    include_str!("../../assets/space.js"),
+    include_str!("../../assets/movement.js"),
+    include_str!("../../assets/page.js"),
+];
+
+/// A section of the page.
+struct Section {
+    id: &'static str,
+    title: &'static str,
+    body: String,
+}
+
+#[derive(Template)]
+#[template(path = "page.html")]
+struct Page<'a> {
+    program: &'a str,
+    title: &'a str,
+    description: &'a str,
+    byline: String,
+    summary: Summary,
+    sections: Vec<Section>,
+    foot: &'static str,
+    payloads: &'a [views::Payload],
+    css: &'static str,
+    js: String,
+}
+
+/// The report as one file of HTML. It refers to nothing outside itself.
+///
+/// # Errors
+/// [`ReportError::Mismatch`] where two parts of a result do not belong together, such as a mode with another number of vertices
+/// than its mean.
+pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
+    let mut views = Views::plan(input);
+    let mut sections = Vec::new();
+    let mut add = |id, title, body: Option<body::Body>| {
+        let body = body.map(body::Body::into_markup).filter(|b| !b.is_empty());
+        if let Some(body) = body {
+            sections.push(Section { id, title, body });
+        }
+    };
+    add("study", "What was done, and to whom", Some(study::section(input)?));
+    add("data", "What the checks found", input.checks.map(checks::section).transpose()?);
+    if let Some(space) = input.space {
+        add("space", "How bodies differ", Some(space::bodies(space, &mut views)?));
+        add("modes", "How many modes are enough", Some(space::modes(space)?));
+    }
+    add("dimensions", "Body dimensions", input.dimensions.as_ref().map(dimensions::section).transpose()?);
+    add("movement", "What movement does", movement::section(&input.movements, &mut views)?);
+    if let Some(sizing) = &input.sizing {
+        add("sizes", "The sizes, and whom they fit", Some(sizing::section(sizing)?));
+        add("left-out", "Who is left out", Some(left_out::section(sizing)?));
+    }
+    add("cautions", "What not to conclude", files::cautions(input));
+    add("files", "Files, and where they came from", files::section(input)?);
+
+    let page = Page {
+        program: &input.facts.program,
+        title: if input.title.is_empty() { "Study" } else { &input.title },
+        description: &input.description,
+        byline: byline(input),
+        summary: summary::summary(input),
+        sections,
+        foot: "People appear under pseudonyms. Body data are personal data: keep this page as you keep the scans.",
+        payloads: views.payloads(),
+        css: CSS,
+        js: JS.join("\n"),
+    };
+    Ok(page.render()?)
+}
+
+fn byline(input: &ReportInput<'_>) -> String {
+    let facts = &input.facts;
+    let mut parts = Vec::new();
+    if !facts.made.is_empty() {
+        parts.push(format!("Made {}", facts.made));
+    }
+    if !facts.program.is_empty() {
+        parts.push(format!("with {}", facts.program));
+    }
+    if let Some(seed) = facts.seed {
+        parts.push(format!("seed {seed}"));
+    }
+    format::capital(&parts.join(", "))
+}

@@ -1,0 +1,333 @@
+//! What movement does: modes that play, their course in time, and dimensions through time.
+
+use formkin_align::Removes;
+use formkin_motion::{Curve, Motion, PhaseOf};
+
+use super::body::Body;
+use super::files::sentence;
+use super::table::{Table, cell, number, text};
+use super::views::{BodyTemplate, Deforming, Views};
+use crate::charts::{Axis, Figure, Key, Layer, Plot};
+use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
+use crate::{Movement, ReportError};
+
+/// Series of a chart, in the order they are given out.
+const SERIES: [&str; 3] = ["s1", "s2", "s3"];
+/// Most curves of dimensions drawn for one movement; the table has all.
+const CURVES: usize = 6;
+/// Most points of a drawn curve.
+const POINTS: usize = 600;
+
+/// The section; nothing where there are no movements.
+pub(crate) fn section(movements: &[Movement<'_>], views: &mut Views<'_>) -> Result<Option<Body>, ReportError> {
+    if movements.is_empty() {
+        return Ok(None);
+    }
+    let mut body = Body::default();
+    let mut people: Vec<&str> = movements.iter().map(|m| m.participant.as_str()).collect();
+    people.sort_unstable();
+    people.dedup();
+    body.paragraph(&format!(
+        "{} of {}. What follows is about these people and no others: frames of one person say nothing about how people differ.",
+        counted(movements.len(), "movement", "movements"),
+        counted(people.len(), "person", "people")
+    ));
+    for (i, movement) in movements.iter().enumerate() {
+        one(&mut body, i, movement, views)?;
+    }
+    Ok(Some(body))
+}
+
+fn one(body: &mut Body, index: usize, movement: &Movement<'_>, views: &mut Views<'_>) -> Result<(), ReportError> {
+    let motion = movement.motion;
+    body.heading(&format!("{}, person {}", title_words(&movement.name, None), movement.participant));
+    let rate = motion.timing.fps.map_or_else(String::new, |f| format!(" at {} frames a second", about(f, 1)));
+    let removed = match (motion.params.removes, &motion.params.region) {
+        (_, Some(region)) => {
+            format!("seen from a region of the body ({})", counted(region.len(), "vertex", "vertices"))
+        }
+        (Removes::Standing, None) => "with the place on the floor taken out of every frame".to_owned(),
+        (Removes::Similarity, None) => "with place, turn and size taken out of every frame".to_owned(),
+        (Removes::Rigid, None) => "with place and turn taken out of every frame".to_owned(),
+    };
+    body.paragraph(&format!(
+        "{} over {} s{rate}, {removed}. A point of the skin is {} mm (root mean square) from its mean place.",
+        counted(motion.frames, "frame", "frames"),
+        fixed(motion.timing.duration_s, 2),
+        about(motion.total_variance_mm2.max(0.0).sqrt(), 1)
+    ));
+    let findings: Vec<String> = motion
+        .findings
+        .iter()
+        .map(|f| format!("{} {}", sentence(&f.message), sentence(&f.advice)))
+        .collect();
+    body.list("cautions", &findings);
+    let id = format!("formkin-movement-{}", index + 1);
+    if views.take_movement() && !motion.modes.is_empty() {
+        view(body, &id, movement, views)?;
+    }
+    if let Some(figure) = course_chart(index, &id, motion) {
+        body.figure(&figure)?;
+    }
+    let mut inside = Body::default();
+    inside.table(&mode_table(motion))?;
+    if let Some(segments) = &motion.segments {
+        inside.note(&sentence(&segments.note));
+    } else if let Some(reason) = &motion.no_segments {
+        inside.note(&format!("No error on frames held out: {reason}."));
+    }
+    body.folded("Modes of this movement in numbers", inside);
+    dimensions(body, index, &id, movement.curves)
+}
+
+fn view(body: &mut Body, id: &str, movement: &Movement<'_>, views: &mut Views<'_>) -> Result<(), ReportError> {
+    let motion = movement.motion;
+    let what = Deforming {
+        mean: &motion.mean,
+        modes: &motion.modes,
+        variances_mm2: &motion.variances_mm2,
+        total_variance_mm2: motion.total_variance_mm2,
+        course: Some((&motion.times_s, &motion.coefficients)),
+    };
+    let Some((surface, modes)) = views.pack(id, &what)? else { return Ok(()) };
+    let shown = modes.len();
+    let held = motion.explained().get(shown.saturating_sub(1)).map_or_else(String::new, |&e| percent(e));
+    let kept_error = motion
+        .errors
+        .iter()
+        .find(|e| e.modes == shown)
+        .map_or_else(String::new, |e| format!(" and are off by {} mm (root mean square)", about(e.rms_mm, 1)));
+    body.rendered(&BodyTemplate {
+        kind: "movement",
+        id: id.to_owned(),
+        surface,
+        label: format!("The body through the movement {}.", words(&movement.name, None)),
+        modes,
+        hint: format!(
+            "The body is drawn from {}, which hold {held} of the movement{kept_error}. The line in the charts below runs along.",
+            counted(shown, "mode", "modes")
+        ),
+        span: format!("{} frames", count(motion.frames)),
+        last_frame: motion.frames.saturating_sub(1),
+    })
+}
+
+/// Indices of at most `POINTS` of `n` values, the last among them.
+fn thinned(n: usize) -> Vec<usize> {
+    let step = n.div_ceil(POINTS).max(1);
+    let mut kept: Vec<usize> = (0..n).step_by(step).collect();
+    if n > 0 && kept.last() != Some(&(n - 1)) {
+        kept.push(n - 1);
+    }
+    kept
+}
+
+fn span(times_s: &[f64]) -> Option<(f64, f64)> {
+    match (times_s.first(), times_s.last()) {
+        (Some(&first), Some(&last)) if last > first => Some((first, last)),
+        _ => None,
+    }
+}
+
+fn course_chart(index: usize, id: &str, motion: &Motion) -> Option<Figure> {
+    let shown = motion.modes.len().min(SERIES.len());
+    if shown == 0 || motion.frames < 2 {
+        return None;
+    }
+    let mut plot = Plot::new(
+        format!("course-{index}"),
+        "Course of the first modes in time",
+        Axis { range: span(&motion.times_s), ..Axis::new("time, s") },
+        Axis::new("coefficient, mm"),
+    );
+    plot.aspect = 0.32;
+    let kept = thinned(motion.frames);
+    for (k, class) in SERIES.into_iter().enumerate().take(shown) {
+        let points = kept.iter().filter_map(|&f| {
+            let c = motion.coefficients.get(f)?.get(k)?;
+            Some((*motion.times_s.get(f)?, *c))
+        });
+        plot.layers.push(Layer::Line { class, points: points.collect(), dots: false });
+        plot.keys.push(Key::new(class, "line", format!("mode {}", k + 1)));
+    }
+    plot.layers.push(Layer::Cursor { id: id.to_owned() });
+    let share = motion.explained().first().copied().unwrap_or(0.0);
+    plot.reading = match motion.frequencies.first().copied().flatten() {
+        Some(f) => format!(
+            "The first mode holds {} of the movement and repeats every {} s ({} Hz, {} cycles in the record).",
+            percent(share),
+            fixed(1.0 / f.hz, 2),
+            fixed(f.hz, 2),
+            about(f.cycles, 1)
+        ),
+        None => format!(
+            "The first mode holds {} of the movement{}.",
+            percent(share),
+            motion
+                .no_frequency
+                .first()
+                .and_then(Option::as_ref)
+                .map_or_else(String::new, |why| format!("; it has no frequency: {why}"))
+        ),
+    };
+    Some(plot.figure())
+}
+
+fn mode_table(motion: &Motion) -> Table {
+    let held_out = motion.errors.iter().any(|e| e.held_out_rms_mm.is_some());
+    let mut columns = vec![
+        number("Mode", ""),
+        number("SD", "mm"),
+        number("Share", ""),
+        number("Frequency", "Hz"),
+        number("Error in sample", "mm"),
+    ];
+    if held_out {
+        columns.push(number("Error on frames held out", "mm"));
+    }
+    columns.push(text("Remarks"));
+    let mut table = Table::new("", columns);
+    for (k, v) in motion.variances_mm2.iter().enumerate().take(motion.modes.len()) {
+        let frequency = motion.frequencies.get(k).copied().flatten();
+        let error = motion.errors.iter().find(|e| e.modes == k + 1);
+        let mut row = vec![
+            cell(count(k + 1)),
+            cell(about(v.max(0.0).sqrt(), 2)),
+            cell(percent(v / motion.total_variance_mm2)),
+            frequency.map_or_else(|| cell("–").class("suppressed"), |f| cell(fixed(f.hz, 2))),
+            cell(error.map_or_else(String::new, |e| fixed(e.rms_mm, 2))),
+        ];
+        if held_out {
+            row.push(cell(error.and_then(|e| e.held_out_rms_mm).map_or_else(String::new, |e| fixed(e, 2))));
+        }
+        let why = motion.no_frequency.get(k).and_then(Option::as_ref);
+        row.push(match (frequency, why) {
+            (Some(f), _) => cell(format!("{} of the power in the peak", percent(f.share))),
+            (None, Some(why)) => cell(capital(&why.to_string())).class("prose"),
+            (None, None) => cell(""),
+        });
+        table.row(row);
+    }
+    table
+}
+
+fn dimensions(body: &mut Body, index: usize, id: &str, curves: &[Curve]) -> Result<(), ReportError> {
+    if curves.is_empty() {
+        return Ok(());
+    }
+    let swing = |c: &Curve| {
+        let change = |p: Option<f64>| p.map_or(0.0, f64::abs);
+        change(c.change_min_percent).max(change(c.change_max_percent))
+    };
+    let mut order: Vec<usize> = (0..curves.len()).collect();
+    order.sort_by(|&a, &b| swing(&curves[b]).total_cmp(&swing(&curves[a])).then(a.cmp(&b)));
+    let figures: Vec<Figure> = order
+        .iter()
+        .take(CURVES)
+        .filter(|&&i| curves[i].min.is_some())
+        .map(|&i| curve_chart(index, i, id, &curves[i]))
+        .collect();
+    body.figures(&figures)?;
+    if curves.len() > figures.len() {
+        body.note(&format!("The {} that change most are drawn; the table has all.", figures.len()));
+    }
+    body.table(&curve_table(curves))?;
+    let mut poses: Vec<&str> = curves.iter().map(|c| c.reference_pose.as_str()).collect();
+    poses.dedup();
+    let cycle = curves.iter().any(|c| !matches!(c.phase_of, PhaseOf::Record));
+    body.note(&format!(
+        "Changes are counted from the reference pose ({}). Phases are in per cent of {}.",
+        crate::format::list(&poses),
+        if cycle { "the cycle, or of the whole record where no cycle was found" } else { "the whole record: no cycle was found" }
+    ));
+    Ok(())
+}
+
+fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
+    let (name, of) = (words(&curve.dimension, Some(&curve.unit)), unit(&curve.unit));
+    let mut plot = Plot::new(
+        format!("curve-{index}-{which}"),
+        format!("{} through time", capital(&name)),
+        Axis { range: span(&curve.times_s), ..Axis::new("time, s") },
+        Axis::new(if of.is_empty() { name.clone() } else { format!("{name}, {of}") }),
+    );
+    plot.half = true;
+    plot.aspect = 0.62;
+    let points = thinned(curve.values.len()).into_iter().filter_map(|f| {
+        Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN)))
+    });
+    if let Some(reference) = curve.reference {
+        plot.layers.push(Layer::Level {
+            class: "muted",
+            at: reference,
+            text: format!("reference {}", about(reference, 1)),
+        });
+    }
+    plot.layers.push(Layer::Line { class: "s1", points: points.collect(), dots: false });
+    plot.layers.push(Layer::Cursor { id: id.to_owned() });
+    plot.reading = match (curve.change_min_percent, curve.change_max_percent) {
+        (Some(low), Some(high)) => format!(
+            "{} changes by {} to {} %.",
+            capital(&name),
+            signed(low, 1),
+            signed(high, 1)
+        ),
+        _ => format!("{} could not be compared with the reference pose.", capital(&name)),
+    };
+    plot.figure()
+}
+
+fn curve_table(curves: &[Curve]) -> Table {
+    let missing = curves.iter().any(|c| c.missing > 0);
+    let mut columns = vec![
+        text("Dimension"),
+        text("Unit"),
+        number("Reference", ""),
+        number("Least", ""),
+        number("Most", ""),
+        number("Range", ""),
+        number("Change at least", "%"),
+        number("Change at most", "%"),
+        number("Phase of least", "%"),
+        number("Phase of most", "%"),
+    ];
+    if missing {
+        columns.push(number("Frames without a value", ""));
+    }
+    let mut table = Table::new("Dimensions through the movement", columns);
+    for c in curves {
+        let value = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| about(v, 1)));
+        let change = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| signed(v, 1)));
+        let phase = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| fixed(v, 0)));
+        let mut row = vec![
+            cell(title_words(&c.dimension, Some(&c.unit))),
+            cell(unit(&c.unit)),
+            value(c.reference),
+            value(c.min),
+            value(c.max),
+            value(c.range),
+            change(c.change_min_percent),
+            change(c.change_max_percent),
+            phase(c.phase_at_min_percent),
+            phase(c.phase_at_max_percent),
+        ];
+        if missing {
+            row.push(cell(if c.missing > 0 { count(c.missing) } else { String::new() }));
+        }
+        table.row(row);
+    }
+    table
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thinning_keeps_both_ends() {
+        assert_eq!(thinned(0), Vec::<usize>::new());
+        assert_eq!(thinned(3), [0, 1, 2]);
+        let kept = thinned(10_000);
+        assert!(kept.len() <= POINTS + 1 && kept[0] == 0 && kept.last() == Some(&9_999));
+    }
+}

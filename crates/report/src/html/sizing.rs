@@ -1,0 +1,364 @@
+//! The sizes, and whom they fit.
+
+use formkin_measure::Table as Measurements;
+use formkin_sizing::{GroupSystem, SizeSystem};
+
+use super::body::Body;
+use super::files::sentence;
+use super::table::{Table, cell, number, text};
+use crate::charts::{Axis, BarRow, Bars, Figure, Key, Layer, Mark, Plot};
+use crate::format::{chart_unit, count, counted, fixed, percent, percent_interval, title_words, words};
+use crate::{ReportError, SizingPart};
+
+/// The section.
+pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
+    let system = part.system;
+    let mut body = Body::default();
+    let controls: Vec<String> = system
+        .controls
+        .iter()
+        .map(|c| {
+            let (factor, unit, decimals) = chart_unit(c.unit.as_deref());
+            let name = words(&c.dimension, c.unit.as_deref());
+            let (below, above) = (fixed(c.below * factor, decimals), fixed(c.above * factor, decimals));
+            if below == above {
+                format!("{name} (±{below} {unit})")
+            } else {
+                format!("{name} (−{below} to +{above} {unit})")
+            }
+        })
+        .collect();
+    body.paragraph(&format!(
+        "A size fits a person who is within its range on {}: {}.",
+        if controls.len() > 1 { "all control dimensions at once" } else { "its control dimension" },
+        crate::format::list(&controls)
+    ));
+    body.heading("Coverage");
+    body.table(&coverage_table(system))?;
+    body.paragraph(&format!(
+        "Rely on the held-out figures. For them the sizes were derived again without the people they are tried on ({} folds, {} \
+         repeats); in-sample figures are of the very people the sizes were made from, and flatter. Intervals are \
+         {} Wilson intervals.",
+        system.plan.folds,
+        system.plan.repeats,
+        percent(system.interval_level)
+    ));
+    if system.groups.len() > 1 {
+        body.figure(&coverage_chart(system))?;
+    }
+    if let Some(figure) = curve_chart(system) {
+        body.figure(&figure)?;
+    }
+    body.heading("Who wears what");
+    let clouds: Vec<Figure> = system
+        .groups
+        .iter()
+        .enumerate()
+        .filter_map(|(i, g)| scatter(i, system, g, part.table))
+        .collect();
+    body.figures(&clouds)?;
+    body.heading("Size chart");
+    body.table(&chart(system))?;
+    body.note(
+        "Body dimensions, not garment dimensions. A range holds both its limits. Values after ± are standard deviations over the \
+         people of the study who wear the size; the fit model is the wearer nearest to the middle of them on all fit dimensions.",
+    );
+    body.figure(&shares(system))?;
+    let notes: Vec<String> = system.notes.iter().map(|n| sentence(n)).collect();
+    body.list("cautions", &notes);
+    if !system.dropped.is_empty() {
+        let mut table = Table::new("", vec![text("Person"), text("What is missing")]);
+        for d in system.dropped.iter().take(200) {
+            table.row(vec![cell(d.id.clone()), cell(words(&d.column, None))]);
+        }
+        let mut inside = Body::default();
+        inside.table(&table)?;
+        body.folded(
+            &format!("{} of the table had no part, for want of a value", counted(system.dropped.len(), "person", "people")),
+            inside,
+        );
+    }
+    Ok(body)
+}
+
+/// `All people`, or the group's name.
+fn group_name(group: &str) -> String {
+    if group == "all" { "All people".to_owned() } else { title_words(group, None) }
+}
+
+fn coverage_table(system: &SizeSystem) -> Table {
+    let loss = system.groups.iter().any(|g| g.aggregate_loss_mm.is_some());
+    let mut columns = vec![
+        text("People"),
+        number("n", ""),
+        number("Sizes", ""),
+        number("Fitted, held out", ""),
+        number("Interval", ""),
+        number("Fitted, in sample", ""),
+        number("Interval", ""),
+    ];
+    if loss {
+        columns.push(number("Mean distance from the nearest size", "mm"));
+    }
+    let mut table = Table::new("Share of people whom a size fits", columns);
+    let mut all = vec![
+        cell("All people"),
+        cell(count(system.people)),
+        cell(count(system.size_count)),
+        cell(percent(system.coverage_held_out)).class("held"),
+        cell(percent_interval(system.held_out_interval)).class("held"),
+        cell(percent(system.coverage_in_sample)).class("quiet"),
+        cell(percent_interval(system.coverage_in_sample_interval)).class("quiet"),
+    ];
+    if loss {
+        let only = if system.groups.len() == 1 { system.groups[0].aggregate_loss_mm } else { None };
+        all.push(cell(only.map_or_else(String::new, |l| fixed(l, 0))));
+    }
+    table.row(all);
+    if let Some(row) = table.rows.last_mut() {
+        row.class = "total";
+    }
+    if system.groups.len() > 1 {
+        for g in &system.groups {
+            let mut row = vec![
+                cell(group_name(&g.group)),
+                cell(count(g.people)),
+                cell(count(g.sizes.len())),
+                cell(percent(g.coverage_held_out)).class("held"),
+                cell(percent_interval(g.held_out_interval)).class("held"),
+                cell(percent(g.coverage_in_sample)).class("quiet"),
+                cell(percent_interval(g.coverage_in_sample_interval)).class("quiet"),
+            ];
+            if loss {
+                row.push(cell(g.aggregate_loss_mm.map_or_else(|| "–".to_owned(), |l| fixed(l, 0))));
+            }
+            table.row(row);
+        }
+    }
+    table
+}
+
+fn coverage_chart(system: &SizeSystem) -> Figure {
+    let row = |name: String, held: (f64, (f64, f64)), sample: (f64, (f64, f64))| BarRow {
+        name,
+        values: vec![(held.0, "s1", Some(held.1)), (sample.0, "s2", Some(sample.1))],
+        text: percent(held.0),
+    };
+    let mut rows = vec![row(
+        "All people".to_owned(),
+        (system.coverage_held_out, system.held_out_interval),
+        (system.coverage_in_sample, system.coverage_in_sample_interval),
+    )];
+    rows.extend(system.groups.iter().map(|g| {
+        row(
+            group_name(&g.group),
+            (g.coverage_held_out, g.held_out_interval),
+            (g.coverage_in_sample, g.coverage_in_sample_interval),
+        )
+    }));
+    let worst = system.groups.iter().min_by(|a, b| a.coverage_held_out.total_cmp(&b.coverage_held_out));
+    let lowest = rows
+        .iter()
+        .flat_map(|r| &r.values)
+        .filter_map(|v| v.2.map(|i| i.0))
+        .fold(1.0, f64::min);
+    // coverage near one is told apart on a shorter axis
+    let from = ((lowest - 0.05) * 10.0).floor().clamp(0.0, 8.0) / 10.0;
+    Bars {
+        id: "coverage".into(),
+        title: "Share of people whom a size fits".into(),
+        reading: worst.map_or_else(String::new, |g| {
+            format!(
+                "Fewest are fitted among {}: {} held out.",
+                words(&g.group, None),
+                percent(g.coverage_held_out)
+            )
+        }),
+        axis: Axis { percent: true, range: Some((from, 1.0)), ..Axis::new("share of people fitted") },
+        rows,
+        keys: vec![
+            Key::new("s1", "dot", "held out, with interval"),
+            Key::new("s2", "dot", "in sample, with interval"),
+        ],
+        dots: true,
+        half: false,
+    }
+    .figure()
+}
+
+fn curve_chart(system: &SizeSystem) -> Option<Figure> {
+    if system.curve.len() < 2 {
+        return None;
+    }
+    let each = if system.groups.len() > 1 { "number of sizes in each group" } else { "number of sizes" };
+    let mut plot = Plot::new(
+        "coverage-curve",
+        "Share of people whom a size fits, against the number of sizes",
+        Axis { whole: true, ..Axis::new(each) },
+        Axis { percent: true, range: Some((0.0, 1.0)), ..Axis::new("share of people fitted") },
+    );
+    let xs = |f: fn(&formkin_sizing::CurvePoint) -> f64| {
+        system.curve.iter().map(|p| (p.sizes as f64, f(p))).collect::<Vec<_>>()
+    };
+    plot.layers.push(Layer::Band {
+        class: "s1",
+        points: system
+            .curve
+            .iter()
+            .map(|p| (p.sizes as f64, p.held_out_interval.0, p.held_out_interval.1))
+            .collect(),
+    });
+    plot.layers.push(Layer::Line { class: "s2", points: xs(|p| p.coverage_in_sample), dots: false });
+    plot.layers.push(Layer::Line { class: "s1", points: xs(|p| p.coverage_held_out), dots: true });
+    if let (Some(first), Some(last)) = (system.curve.first(), system.curve.last()) {
+        plot.reading = format!(
+            "From {} to {} sizes, coverage of people held out goes from {} to {}.",
+            first.sizes,
+            last.sizes,
+            percent(first.coverage_held_out),
+            percent(last.coverage_held_out)
+        );
+    }
+    plot.keys = vec![
+        Key::new("s1", "line", "held out"),
+        Key::new("s1", "band", "interval of it"),
+        Key::new("s2", "line", "in sample (optimistic)"),
+    ];
+    Some(plot.figure())
+}
+
+/// The values of a dimension by person, under its name with or without the unit.
+fn column<'a>(table: &'a Measurements, dimension: &str, unit: Option<&str>) -> Option<&'a [Option<f64>]> {
+    let with_unit = unit.map(|u| format!("{dimension}_{u}"));
+    let found = table.numbers.iter().find(|c| {
+        c.name == dimension || Some(&c.name) == with_unit.as_ref() || {
+            c.unit.as_deref().is_some_and(|u| format!("{}_{u}", c.name) == dimension)
+        }
+    });
+    found.map(|c| c.values.as_slice())
+}
+
+fn scatter(index: usize, system: &SizeSystem, group: &GroupSystem, table: &Measurements) -> Option<Figure> {
+    let [a, b, ..] = system.controls.as_slice() else { return None };
+    let (xs, ys) = (column(table, &a.dimension, a.unit.as_deref())?, column(table, &b.dimension, b.unit.as_deref())?);
+    let ((fx, ux, _), (fy, uy, _)) = (chart_unit(a.unit.as_deref()), chart_unit(b.unit.as_deref()));
+    let rows: std::collections::BTreeMap<&str, usize> =
+        table.ids.iter().enumerate().map(|(i, id)| (id.as_str(), i)).collect();
+    let (mut fitted, mut left) = (Vec::new(), Vec::new());
+    for person in &group.assignments {
+        let Some(&row) = rows.get(person.id.as_str()) else { continue };
+        let (Some(Some(x)), Some(Some(y))) = (xs.get(row), ys.get(row)) else { continue };
+        if person.size.is_some() { &mut fitted } else { &mut left }.push((x * fx, y * fy));
+    }
+    let boxes = group.sizes.iter().filter_map(|s| {
+        let of = |name: &str| s.ranges.iter().find(|r| r.dimension == name);
+        let (rx, ry) = (of(&a.dimension)?, of(&b.dimension)?);
+        // inside a group's chart its name goes without saying
+        let short = s.name.strip_prefix(&group.group).map_or(s.name.as_str(), |n| n.trim_start_matches(['-', ' ', '_']));
+        Some(((rx.low * fx, ry.low * fy), (rx.high * fx, ry.high * fy), short.to_owned()))
+    });
+    let boxes: Vec<_> = boxes.collect();
+    let label = |c: &formkin_sizing::ControlInfo, unit: &str| {
+        let name = words(&c.dimension, c.unit.as_deref());
+        if unit.is_empty() { name } else { format!("{name}, {unit}") }
+    };
+    let several = system.groups.len() > 1;
+    let mut title = format!("People and the ranges of the sizes, by {} and {}", label(a, ""), label(b, ""));
+    if system.controls.len() > 2 {
+        title.push_str(&format!(
+            "; sizes differ also in {}",
+            crate::format::list(&system.controls[2..].iter().map(|c| label(c, "")).collect::<Vec<_>>())
+        ));
+    }
+    let mut plot = Plot::new(format!("people-{index}"), title, Axis::new(label(a, &ux)), Axis::new(label(b, &uy)));
+    plot.aspect = if several { 0.95 } else { 0.62 };
+    plot.half = several;
+    let whom = if several { format!("{}: ", group_name(&group.group)) } else { String::new() };
+    let total = fitted.len() + left.len();
+    plot.reading = format!(
+        "{whom}{} of {} of the study have no size.",
+        count(left.len()),
+        counted(total, "person", "people")
+    );
+    plot.keys = vec![
+        Key::new("s1", "dot", "has a size"),
+        Key::new("alert", "cross", "has none"),
+        Key::new("s6", "box", "range of a size"),
+    ];
+    plot.layers.push(Layer::Marks { class: "s1", mark: Mark::Dot, points: fitted });
+    plot.layers.push(Layer::Boxes { class: "s6", boxes });
+    plot.layers.push(Layer::Marks { class: "alert", mark: Mark::Cross, points: left });
+    Some(plot.figure())
+}
+
+/// The size chart: ranges on the control dimensions, means of the others, lengths in centimetres.
+fn chart(system: &SizeSystem) -> Table {
+    let mut columns = vec![text("Size"), number("People", ""), number("Share", "")];
+    for c in &system.controls {
+        columns.push(number(title_words(&c.dimension, c.unit.as_deref()), chart_unit(c.unit.as_deref()).1));
+    }
+    let secondary = system.groups.iter().flat_map(|g| &g.sizes).next().map_or(&[][..], |s| &s.secondary);
+    for s in secondary {
+        columns.push(number(title_words(&s.dimension, s.unit.as_deref()), chart_unit(s.unit.as_deref()).1));
+    }
+    columns.push(text("Fit model"));
+    columns.push(text("Remarks"));
+    let mut table = Table::new("", columns);
+    for g in &system.groups {
+        if system.groups.len() > 1 {
+            table.group(group_name(&g.group));
+        }
+        for s in &g.sizes {
+            let mut row = vec![cell(s.name.clone()), cell(count(s.n)), cell(percent(s.share))];
+            for r in &s.ranges {
+                let (factor, _, decimals) = chart_unit(r.unit.as_deref());
+                row.push(cell(format!("{}–{}", fixed(r.low * factor, decimals), fixed(r.high * factor, decimals))));
+            }
+            for d in &s.secondary {
+                let (factor, _, decimals) = chart_unit(d.unit.as_deref());
+                row.push(match (d.mean, d.sd) {
+                    (Some(m), Some(sd)) => cell(fixed(m * factor, decimals))
+                        .quiet(format!("± {}", fixed(sd * factor, decimals))),
+                    (Some(m), None) => cell(fixed(m * factor, decimals)),
+                    _ => cell("–").class("suppressed"),
+                });
+            }
+            row.push(cell(s.fit_model.clone().unwrap_or_else(|| "–".to_owned())));
+            let flags: Vec<&str> = s.flags.iter().map(|f| remark(f)).collect();
+            let remarks = cell(flags.join(", "));
+            row.push(if flags.is_empty() { remarks } else { remarks.flag("warning") });
+            table.row(row);
+        }
+    }
+    table
+}
+
+fn remark(flag: &str) -> &str {
+    match flag {
+        "rare" => "rarely worn",
+        "few-people" => "few people",
+        other => other,
+    }
+}
+
+fn shares(system: &SizeSystem) -> Figure {
+    let sizes: Vec<_> = system.groups.iter().flat_map(|g| &g.sizes).collect();
+    let most = sizes.iter().max_by(|a, b| a.share.total_cmp(&b.share));
+    let of = if system.groups.len() > 1 { "their group" } else { "all people" };
+    Bars {
+        id: "shares".into(),
+        title: format!("Share of {of} who wear each size, in sample"),
+        reading: most.map_or_else(String::new, |s| {
+            format!("{} is worn most, by {} of {of}.", s.name, percent(s.share))
+        }),
+        axis: Axis { percent: true, ..Axis::new(format!("share of {of}")) },
+        rows: sizes
+            .iter()
+            .map(|s| BarRow { name: s.name.clone(), values: vec![(s.share, "s1", None)], text: percent(s.share) })
+            .collect(),
+        keys: Vec::new(),
+        dots: false,
+        half: false,
+    }
+    .figure()
+}

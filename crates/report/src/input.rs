@@ -1,0 +1,141 @@
+//! What a report is made from: results of the other crates, by reference, and plain facts. Every section is optional.
+
+use formkin_cohort::Checks;
+use formkin_measure::{DimensionSummary, Table};
+use formkin_motion::{Curve, Motion};
+use formkin_shape::Space;
+use formkin_sizing::SizeSystem;
+
+/// All that a report can show. Sections that are absent are left out of the page, and so are their headings.
+#[derive(Debug, Clone, Default)]
+pub struct ReportInput<'a> {
+    /// The heading.
+    pub title: String,
+    /// What the study is about, in a sentence or two; may be empty.
+    pub description: String,
+    /// Who and what was measured, and how.
+    pub facts: Facts,
+    /// What the checks found in the data.
+    pub checks: Option<&'a Checks>,
+    /// The shape space.
+    pub space: Option<&'a Space>,
+    /// The triangles of every shape, for the view of movements where there is no shape space.
+    pub triangles: Option<&'a [[u32; 3]]>,
+    /// Summaries of the body dimensions.
+    pub dimensions: Option<DimensionsPart<'a>>,
+    /// Movements, one a sequence.
+    pub movements: Vec<Movement<'a>>,
+    /// The size system.
+    pub sizing: Option<SizingPart<'a>>,
+    /// What a reader must not conclude; those of the size system are added by the page.
+    pub cautions: Vec<String>,
+    /// The files that were written beside the report.
+    pub outputs: Vec<Output>,
+    /// Where everything came from: names and values such as hashes and versions.
+    pub provenance: Vec<Fact>,
+}
+
+/// Who and what was measured, and how.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Facts {
+    /// Number of people.
+    pub people: usize,
+    /// Number of accepted items: still poses and frames.
+    pub items: usize,
+    /// Number of still poses.
+    pub stills: usize,
+    /// Number of sequences.
+    pub sequences: usize,
+    /// Number of frames over all sequences. Frames are never people.
+    pub frames: usize,
+    /// Number of items that were set aside at import.
+    pub quarantined: usize,
+    /// Vertices of every shape.
+    pub vertices: usize,
+    /// Triangles of every shape.
+    pub triangles: usize,
+    /// Whether the template's surface is closed, where it is known.
+    pub watertight: Option<bool>,
+    /// The seed of everything random.
+    pub seed: Option<u64>,
+    /// Program and version.
+    pub program: String,
+    /// When the report was made, as text.
+    pub made: String,
+    /// Every setting, those left at their default included.
+    pub settings: Vec<Setting>,
+}
+
+/// One setting as it was used.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Setting {
+    /// The stage it belongs to, such as `align`.
+    pub stage: String,
+    /// Its name.
+    pub name: String,
+    /// Its value, with its unit.
+    pub value: String,
+    /// Whether the study left it at its default.
+    pub default: bool,
+}
+
+/// Summaries of the body dimensions.
+#[derive(Debug, Clone)]
+pub struct DimensionsPart<'a> {
+    /// One for each group and dimension.
+    pub summaries: &'a [DimensionSummary],
+    /// The column the groups come from; none where all people are one group.
+    pub by: Option<String>,
+    /// Number of people they were taken from.
+    pub people: usize,
+}
+
+/// One movement of one person.
+#[derive(Debug, Clone)]
+pub struct Movement<'a> {
+    /// Its name, such as `reach`.
+    pub name: String,
+    /// The person, as a pseudonym.
+    pub participant: String,
+    /// Modes and their course in time.
+    pub motion: &'a Motion,
+    /// Dimensions through time.
+    pub curves: &'a [Curve],
+}
+
+/// A size system and the table that it was made from.
+#[derive(Debug, Clone)]
+pub struct SizingPart<'a> {
+    /// The sizes and their coverage.
+    pub system: &'a SizeSystem,
+    /// The people's dimensions; its identifiers are those of the assignments.
+    pub table: &'a Table,
+}
+
+/// A file beside the report.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Output {
+    /// Its path relative to the report.
+    pub path: String,
+    /// What is in it.
+    pub what: String,
+    /// Its size.
+    pub bytes: Option<u64>,
+}
+
+/// A name and a value.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Fact {
+    /// The name.
+    pub name: String,
+    /// The value, with its unit.
+    pub value: String,
+}
+
+impl Fact {
+    /// A name and a value.
+    #[must_use]
+    pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { name: name.into(), value: value.into() }
+    }
+}

@@ -1,0 +1,179 @@
+//! The bodies of the page's 3-D views: positions and displacements as 16-bit integers, triangles as indices, all in base64
+//! inside JSON.
+//!
+//! A coordinate of the mean is `offset + scale * (q + 32768)` mm on each axis: for a body of 2 m the step is 0.03 mm and the
+//! error at most half of it. A displacement is `scale * q` mm, with one scale a mode, and far finer.
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use formkin_geometry::Point;
+use serde::Serialize;
+
+/// Half the range of a 16-bit integer.
+const HALF: f64 = 32768.0;
+
+/// Triangles, as little-endian unsigned integers of `bits` bits, three a triangle.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Triangles {
+    pub(crate) bits: u8,
+    pub(crate) count: usize,
+    pub(crate) data: String,
+}
+
+/// Positions of the mean: x, y, z of each vertex as little-endian 16-bit integers.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Positions {
+    pub(crate) vertices: usize,
+    pub(crate) offset_mm: [f64; 3],
+    pub(crate) scale_mm: [f64; 3],
+    pub(crate) data: String,
+}
+
+/// What one standard deviation of a mode does to each vertex, as little-endian 16-bit integers.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Displacements {
+    pub(crate) scale_mm: f64,
+    /// The standard deviation of the coefficient: the root mean square of the displacements, in mm.
+    pub(crate) sd_mm: f64,
+    /// Share of all variance, 0 to 1.
+    pub(crate) share: f64,
+    pub(crate) data: String,
+}
+
+/// One 3-D view: a mean and its modes.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Body {
+    /// Which triangles it is on.
+    pub(crate) surface: String,
+    pub(crate) positions: Positions,
+    pub(crate) modes: Vec<Displacements>,
+    /// Coefficients through time, for a movement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) playback: Option<Playback>,
+}
+
+/// Coefficients through time.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Playback {
+    pub(crate) frames: usize,
+    /// Times in seconds, little-endian f32.
+    pub(crate) times_s: String,
+    /// Coefficients in standard deviations, frame by frame, one a mode, little-endian f32.
+    pub(crate) coefficients: String,
+}
+
+/// Triangles as the page carries them.
+pub(crate) fn triangles(vertices: usize, triangles: &[[u32; 3]]) -> Triangles {
+    let flat = triangles.iter().flatten();
+    let (bits, bytes): (u8, Vec<u8>) = if vertices <= 1 << 16 {
+        (16, flat.flat_map(|&v| (v as u16).to_le_bytes()).collect())
+    } else {
+        (32, flat.flat_map(|&v| v.to_le_bytes()).collect())
+    };
+    Triangles { bits, count: triangles.len(), data: STANDARD.encode(bytes) }
+}
+
+/// Positions as the page carries them. Coordinates that are not finite become the lowest corner of the box.
+pub(crate) fn positions(points: &[Point]) -> Positions {
+    let (low, high) = formkin_geometry::mesh::bounds(points).unwrap_or(([0.0; 3], [1.0; 3]));
+    let scale_mm = [0, 1, 2].map(|k| ((high[k] - low[k]) / (2.0 * HALF - 1.0)).max(1e-9));
+    let mut bytes = Vec::with_capacity(points.len() * 6);
+    for p in points {
+        for k in 0..3 {
+            // a cast of NaN gives 0
+            let q = ((p[k] - low[k]) / scale_mm[k] - HALF).round() as i16;
+            bytes.extend_from_slice(&q.to_le_bytes());
+        }
+    }
+    Positions { vertices: points.len(), offset_mm: low, scale_mm, data: STANDARD.encode(bytes) }
+}
+
+/// A mode as the page carries it: its directions times the standard deviation of its coefficient.
+pub(crate) fn displacements(mode: &[Point], variance_mm2: f64, share: f64) -> Displacements {
+    let sd_mm = variance_mm2.max(0.0).sqrt();
+    let largest = mode.iter().flatten().map(|d| (d * sd_mm).abs()).filter(|d| d.is_finite()).fold(0.0, f64::max);
+    let scale_mm = (largest / (HALF - 1.0)).max(1e-9);
+    let bytes: Vec<u8> = mode
+        .iter()
+        .flatten()
+        .flat_map(|d| ((d * sd_mm / scale_mm).round() as i16).to_le_bytes())
+        .collect();
+    Displacements { scale_mm, sd_mm, share, data: STANDARD.encode(bytes) }
+}
+
+/// Numbers as little-endian f32 in base64.
+pub(crate) fn floats(values: impl IntoIterator<Item = f64>) -> String {
+    let bytes: Vec<u8> = values.into_iter().flat_map(|v| (v as f32).to_le_bytes()).collect();
+    STANDARD.encode(bytes)
+}
+
+/// JSON that can stand inside a `<script>` element: no `<` is left in it, so no text can close the element.
+pub(crate) fn script_json<T: Serialize>(value: &T) -> Result<String, serde_json::Error> {
+    Ok(serde_json::to_string(value)?.replace('<', "\\u003c"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn integers(data: &str) -> Vec<i16> {
+        let bytes = STANDARD.decode(data).unwrap();
+        bytes.chunks(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect()
+    }
+
+    /// An ellipsoid as tall as a person.
+    fn ellipsoid() -> Vec<Point> {
+        (0..5000)
+            .map(|i| {
+                let (u, v) = (f64::from(i) * 0.61, f64::from(i) / 5000.0 * 2.0 - 1.0);
+                let r = (1.0 - v * v).sqrt();
+                [300.0 * r * u.cos(), 200.0 * r * u.sin(), 950.0 + 950.0 * v]
+            })
+            .collect()
+    }
+
+    #[test]
+    fn positions_come_back_within_a_twentieth_of_a_millimetre() {
+        let body = ellipsoid();
+        let sent = positions(&body);
+        let back = integers(&sent.data);
+        assert_eq!(back.len(), 3 * body.len());
+        for (i, q) in back.iter().enumerate() {
+            let k = i % 3;
+            let x = sent.offset_mm[k] + sent.scale_mm[k] * (f64::from(*q) + HALF);
+            assert!((x - body[i / 3][k]).abs() <= 0.05, "{x} for {}", body[i / 3][k]);
+        }
+    }
+
+    #[test]
+    fn three_standard_deviations_come_back_within_a_twentieth_of_a_millimetre() {
+        let mode: Vec<Point> = ellipsoid().iter().map(|p| [p[0] / 300.0, 0.0, (p[2] - 950.0) / 700.0]).collect();
+        let sent = displacements(&mode, 70.0 * 70.0, 0.6);
+        assert_eq!(sent.sd_mm, 70.0);
+        for (i, q) in integers(&sent.data).iter().enumerate() {
+            let moved = 3.0 * sent.scale_mm * f64::from(*q);
+            assert!((moved - 3.0 * 70.0 * mode[i / 3][i % 3]).abs() <= 0.05);
+        }
+    }
+
+    #[test]
+    fn a_flat_body_a_mode_of_nothing_and_a_broken_vertex_are_carried() {
+        let flat = positions(&[[1.0, 2.0, 3.0], [f64::NAN, 2.0, 3.0]]);
+        assert_eq!(integers(&flat.data).len(), 6);
+        assert!(integers(&displacements(&[[0.0; 3]; 2], 0.0, 0.0).data).iter().all(|&q| q == 0));
+    }
+
+    #[test]
+    fn triangles_take_16_bits_where_that_is_enough() {
+        assert_eq!(triangles(3, &[[0, 1, 2]]).bits, 16);
+        let many = triangles(70_000, &[[0, 1, 69_999]]);
+        assert_eq!((many.bits, STANDARD.decode(many.data).unwrap().len()), (32, 12));
+    }
+
+    #[test]
+    fn json_cannot_close_its_script() {
+        let text = script_json(&"</script><!--").unwrap();
+        assert!(!text.contains('<'));
+        assert_eq!(serde_json::from_str::<String>(&text).unwrap(), "</script><!--");
+    }
+}
