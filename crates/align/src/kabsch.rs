@@ -41,16 +41,22 @@ pub fn best_rotation(cross: &[[f64; 3]; 3]) -> BestRotation {
     let [s1, s2, s3] = order.map(|k| s[k]);
     let distinctness = (s2 + sign * s3) / s1;
     if distinctness > 1e-9 {
-        // At the optimum P = R C is symmetric. A small turn w makes it so: (tr(P) I - P) w = axial(P - P^T), to first order.
-        for _ in 0..2 {
+        // At the optimum P = R C is symmetric. A small turn w makes it so: (tr(P) I - P) w = axial(P - P^T), to first order. Now and then the
+        // decomposition is off by hundredths of a radian, so steps go on until nothing is left to gain.
+        for _ in 0..20 {
             let p = r * c;
             let axial = Vector3::new(p[(1, 2)] - p[(2, 1)], p[(2, 0)] - p[(0, 2)], p[(0, 1)] - p[(1, 0)]);
             let symmetric = (p + p.transpose()) / 2.0;
-            if let Some(inverse) = (Matrix3::identity() * p.trace() - symmetric).try_inverse() {
-                let w = inverse * axial;
-                if w.norm() < 1e-3 {
-                    r = nalgebra::Rotation3::new(w).matrix() * r;
-                }
+            let Some(inverse) = (Matrix3::identity() * p.trace() - symmetric).try_inverse() else { break };
+            let w = inverse * axial;
+            let next = nalgebra::Rotation3::new(w).matrix() * r;
+            let gain = (next * c).trace() - p.trace();
+            if !(w.norm() < 0.5 && gain > -1e-15) {
+                break;
+            }
+            r = next;
+            if w.norm() < 1e-15 {
+                break;
             }
         }
     }

@@ -255,6 +255,12 @@ impl CrossMoments {
 }
 
 impl SubsetAlignment<'_> {
+    /// The weighted mean square size of the mean, in mm2.
+    #[must_use]
+    pub fn mean_square_mm2(&self) -> f64 {
+        self.mean_square
+    }
+
     /// The m x m Gram matrix of the aligned shapes about their mean, in mm2: (x_i - mean) . (x_j - mean).
     #[must_use]
     pub fn gram(&self) -> Array2<f64> {

@@ -31,7 +31,10 @@ pub fn vertex_weights(
             match inside.get_mut(v as usize) {
                 Some(flag) => *flag = true,
                 None => {
-                    return refuse(format!("the region names vertex {v}, and there are only {}", areas.len()));
+                    return refuse(format!(
+                        "the region names vertex {v}, and there are only {}",
+                        areas.len()
+                    ));
                 }
             }
         }

@@ -7,11 +7,13 @@
 //! |---|---|
 //! | [`params`] | settings, and the fit |
 //! | [`space`] | the fitted space: project, reconstruct |
+//! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
 //! | [`file`] | the space as safetensors bytes |
 
 pub mod error;
 pub mod file;
+pub mod gram;
 pub mod params;
 pub mod space;
 pub mod validate;
@@ -19,4 +21,4 @@ pub mod validate;
 pub use error::ShapeError;
 pub use params::{FittedSpace, SpaceParams};
 pub use space::{Projection, Space};
-pub use validate::{CrossValidation, ModeError};
+pub use validate::{CrossValidation, ModeError, cross_validate};

@@ -1,36 +1,142 @@
 //! Sums of matrix products over blocks.
+//!
+//! Work is shared out in pieces whose size is fixed and added up in a fixed order, and each piece runs on one thread: the result is the same, to the
+//! bit, whatever the number of threads.
 
 use faer::linalg::matmul::matmul;
 use faer::{Accum, MatMut, MatRef, Par};
-use ndarray::{Array2, ArrayView2};
+use ndarray::{Array2, ArrayView2, ArrayViewMut2};
+use rayon::prelude::*;
 
 use crate::StatsError;
 
+/// How much of a long row one piece of work takes.
+const PIECE: usize = 4096;
+
+/// How many pieces are kept before they are added up.
+const WAVE: usize = 32;
+
+fn size(what: &'static str, expected: usize, found: usize) -> Result<(), StatsError> {
+    if expected == found { Ok(()) } else { Err(StatsError::Size { what, expected, found }) }
+}
+
 /// gram += a b^T, for a (m x p) and b (n x p): one term of the Gram matrix of rows too long to be held at once.
-///
-/// The work runs on one thread, in an order that depends on the sizes alone.
 ///
 /// # Errors
 /// [`StatsError::Size`] where the sizes do not agree.
 pub fn add_gram(gram: &mut Array2<f64>, a: ArrayView2<f64>, b: ArrayView2<f64>) -> Result<(), StatsError> {
-    let size = |what, expected, found| {
-        if expected == found { Ok(()) } else { Err(StatsError::Size { what, expected, found }) }
-    };
     size("columns of the second factor", a.ncols(), b.ncols())?;
     size("rows of the sum", a.nrows(), gram.nrows())?;
     size("columns of the sum", b.nrows(), gram.ncols())?;
-    let (a, b) = (a.as_standard_layout(), b.as_standard_layout());
     let (m, n, p) = (a.nrows(), b.nrows(), a.ncols());
-    let (Some(x), Some(y), Some(out)) = (a.as_slice(), b.as_slice(), gram.as_slice_mut()) else {
-        return Err(StatsError::Size { what: "contiguous rows of the sum", expected: m * n, found: 0 });
+    if m == 0 || n == 0 || p == 0 {
+        return Ok(());
+    }
+    let (a, b) = (a.as_standard_layout(), b.as_standard_layout());
+    let (Some(a), Some(b)) = (a.as_slice(), b.as_slice()) else {
+        return Err(StatsError::Size { what: "contiguous rows", expected: m, found: 0 });
     };
-    matmul(
-        MatMut::from_row_major_slice_mut(out, m, n),
-        Accum::Add,
-        MatRef::from_row_major_slice(x, m, p),
-        MatRef::from_row_major_slice(y, n, p).transpose(),
-        1.0,
-        Par::Seq,
-    );
+    let pieces: Vec<usize> = (0..p).step_by(PIECE).collect();
+    for wave in pieces.chunks(WAVE) {
+        let parts: Vec<Vec<f64>> = wave
+            .par_iter()
+            .map(|&start| {
+                let width = PIECE.min(p - start);
+                let mut part = vec![0.0; m * n];
+                matmul(
+                    MatMut::from_row_major_slice_mut(&mut part, m, n),
+                    Accum::Replace,
+                    MatRef::from_row_major_slice_with_stride(&a[start..], m, width, p),
+                    MatRef::from_row_major_slice_with_stride(&b[start..], n, width, p).transpose(),
+                    1.0,
+                    Par::Seq,
+                );
+                part
+            })
+            .collect();
+        for part in parts {
+            for (sum, x) in gram.iter_mut().zip(part) {
+                *sum += x;
+            }
+        }
+    }
     Ok(())
+}
+
+/// out += a b, for a (m x p) and b (p x n), on one thread: callers share out the rows of a.
+///
+/// # Errors
+/// [`StatsError::Size`] where the sizes do not agree or `out` or `b` is not contiguous row by row.
+pub fn add_product(
+    mut out: ArrayViewMut2<f64>,
+    a: ArrayView2<f64>,
+    b: ArrayView2<f64>,
+) -> Result<(), StatsError> {
+    size("rows of the second factor", a.ncols(), b.nrows())?;
+    size("rows of the sum", a.nrows(), out.nrows())?;
+    size("columns of the sum", b.ncols(), out.ncols())?;
+    let (m, p, n) = (a.nrows(), a.ncols(), b.ncols());
+    let a = a.as_standard_layout();
+    match (a.as_slice(), b.as_slice(), out.as_slice_mut()) {
+        (Some(a), Some(b), Some(out)) => matmul(
+            MatMut::from_row_major_slice_mut(out, m, n),
+            Accum::Add,
+            MatRef::from_row_major_slice(a, m, p),
+            MatRef::from_row_major_slice(b, p, n),
+            1.0,
+            Par::Seq,
+        ),
+        _ => return Err(StatsError::Size { what: "contiguous rows", expected: p, found: 0 }),
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use ndarray::array;
+    use rand::Rng;
+
+    use super::*;
+    use crate::random::stream;
+
+    fn random(rows: usize, columns: usize, label: &str) -> Array2<f64> {
+        let mut rng = stream(3, label);
+        Array2::from_shape_fn((rows, columns), |_| rng.gen_range(-1.0..1.0))
+    }
+
+    #[test]
+    fn products_agree_with_the_definition() {
+        let (a, b) = (random(7, 9001, "a"), random(5, 9001, "b"));
+        let mut sum = Array2::ones((7, 5));
+        add_gram(&mut sum, a.view(), b.view()).unwrap();
+        let plain = a.dot(&b.t()) + 1.0;
+        assert!((&sum - &plain).iter().all(|d| d.abs() < 1e-11));
+        let (left, right) = (random(3, 4, "l"), random(4, 11, "r"));
+        let mut out = Array2::zeros((3, 11));
+        add_product(out.view_mut(), left.view(), right.view()).unwrap();
+        assert!((&out - &left.dot(&right)).iter().all(|d| d.abs() < 1e-14));
+    }
+
+    #[test]
+    fn the_number_of_threads_does_not_show() {
+        let a = random(40, 300_001, "a");
+        let with = |threads| {
+            rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap().install(|| {
+                let mut sum = Array2::zeros((40, 40));
+                add_gram(&mut sum, a.view(), a.view()).unwrap();
+                sum
+            })
+        };
+        assert_eq!(with(1), with(4));
+    }
+
+    #[test]
+    fn sizes_are_checked() {
+        let a = array![[1.0, 2.0], [3.0, 4.0]];
+        assert!(add_gram(&mut Array2::zeros((2, 3)), a.view(), a.view()).is_err());
+        assert!(add_gram(&mut Array2::zeros((2, 1)), a.view(), array![[1.0]].view()).is_err());
+        assert!(add_product(Array2::zeros((2, 2)).view_mut(), a.view(), array![[1.0, 2.0]].view()).is_err());
+        let mut none = Array2::zeros((2, 2));
+        add_gram(&mut none, Array2::zeros((2, 0)).view(), Array2::zeros((2, 0)).view()).unwrap();
+    }
 }
