@@ -48,21 +48,36 @@ pub(crate) fn decompose(
     let found = leading_components(&frames, &mean, &weights, params.modes, params.seed, &|_, _| {})?;
     let rounding = rounding_mm2(&mean, &weights);
     let kept = found.variances.iter().take_while(|&&v| v > rounding).count();
+    let (mut modes, mut variances_mm2) = (found.modes, found.variances);
+    modes.truncate(kept);
+    variances_mm2.truncate(kept);
+    let signs: Vec<f64> = modes.iter_mut().map(|m| fix_sign(m)).collect();
+    let coefficients = found
+        .coefficients
+        .into_iter()
+        .map(|row| row.into_iter().zip(&signs).map(|(c, s)| c * s).collect())
+        .collect();
     Ok(Decomposition {
         weights,
         mean,
-        modes: found.modes.into_iter().take(kept).collect(),
-        variances_mm2: found.variances.into_iter().take(kept).collect(),
+        modes,
+        variances_mm2,
         total_variance_mm2: found.total,
-        coefficients: found
-            .coefficients
-            .into_iter()
-            .map(|mut r| {
-                r.truncate(kept);
-                r
-            })
-            .collect(),
+        coefficients,
         route: Route::Subspace { passes: found.passes, relative_change: found.relative_change },
         alignment,
     })
+}
+
+/// Turns a mode so that its largest entry is positive, and says by what it was multiplied. Of entries equal to a billionth the
+/// first counts, so that rounding does not decide.
+fn fix_sign(mode: &mut [Point]) -> f64 {
+    let larger = |l: f64, &x: &f64| if x.abs() > l.abs() * (1.0 + 1e-9) { x } else { l };
+    if mode.iter().flatten().fold(0.0, larger) >= 0.0 {
+        return 1.0;
+    }
+    for x in mode.iter_mut().flatten() {
+        *x = -*x;
+    }
+    -1.0
 }

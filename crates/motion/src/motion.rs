@@ -25,7 +25,7 @@ pub struct Motion {
     pub timing: Timing,
     /// Frames that repeat the one before them.
     pub frozen_frames: usize,
-    /// The mean of the aligned frames, in mm.
+    /// The mean of the aligned frames, in mm: turned as the reference frame, about the weighted centre of the body or region.
     pub mean: Vec<Point>,
     /// Modes, largest variance first: sum over vertices of w |p|^2 is 1, so frame = mean + sum of coefficient x mode in mm.
     /// The largest entry of each is positive.

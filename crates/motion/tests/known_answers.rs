@@ -118,11 +118,10 @@ fn an_oscillation_of_a_turning_body_comes_back_with_its_variance_and_frequency()
         assert!((agreement.abs() / length - 1.0).abs() < 1e-9);
         assert!((square(&m.weights, found) - 1.0).abs() < 1e-9);
         let largest =
-            found.iter().flatten().fold(0.0f64, |l, &x| if x.abs() > l.abs() + 1e-12 { x } else { l });
+            found.iter().flatten().fold(0.0f64, |l, &x| if x.abs() > l.abs() * (1.0 + 1e-9) { x } else { l });
         assert!(largest > 0.0);
-        // in the frame of frame 0, which is at rest and where it was captured
-        let worst =
-            m.mean.iter().zip(&rest).map(|(&a, &b)| norm(sub(a, carried(b, 0.0)))).fold(0.0, f64::max);
+        // turned as frame 0, which is at rest and not turned, about its own centre
+        let worst = m.mean.iter().zip(&rest).map(|(&a, &b)| norm(sub(a, b))).fold(0.0, f64::max);
         assert!(worst < 1e-2, "{worst}");
         // every frame comes back to where it was captured
         for frame in [0, 7, 249] {
@@ -132,7 +131,7 @@ fn an_oscillation_of_a_turning_body_comes_back_with_its_variance_and_frequency()
             assert!(worst < 1e-6, "{worst}");
         }
         assert!((m.errors[0].rms_mm - (200.0 * square(&m.weights, &p)).sqrt()).abs() < 1e-6);
-        assert!(m.errors[1].rms_mm < 1e-3 && m.errors[1].held_out_rms_mm.unwrap() < 1e-3);
+        assert!(m.errors[1].rms_mm < 1e-3 && m.errors[1].held_out_rms_mm.unwrap() < 1e-3, "{:?}", m.errors);
         assert!(m.findings.is_empty(), "{:?}", m.findings);
     }
 }
@@ -219,7 +218,7 @@ fn a_body_that_does_not_change_shape_has_no_modes_and_says_so() {
     }
     let m = fit(&MotionParams::default(), &still, &topology).unwrap();
     assert_eq!((m.frozen_frames, m.findings[0].frame), (4, Some(1)));
-    assert_eq!(m.total_variance_mm2.is_finite(), true);
+    assert!(m.total_variance_mm2.is_finite());
 }
 
 #[test]
