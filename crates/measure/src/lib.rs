@@ -1,1 +1,42 @@
-//! placeholder
+//! Body dimensions: definitions, taking them, tables of them.
+//!
+//! A dimension is defined once in a file ([`Dimensions::from_toml`]), checked against the template
+//! ([`Dimensions::check`]) and taken on any body that shares its triangles ([`Dimensions::take`], [`Taker`], [`take_all`]).
+//! Bodies are measured standing, in the frame in which they were captured: millimetres, z up, the floor at the lowest vertex.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`definition`] | what a dimension is |
+//! | [`dimensions`] | a set of definitions, read from TOML and checked against a template |
+//! | [`measured`] | one dimension of one body |
+//! | [`take`] | taking dimensions on a body, and following them through a movement |
+//! | [`cohort`] | dimensions of many bodies |
+//! | [`table`] | tables of people and dimensions, CSV in and out |
+//! | [`summary`] | dimensions of a population |
+//! | [`mod@basic`] | what can be measured without definitions |
+
+pub mod basic;
+mod body;
+pub mod cohort;
+pub mod definition;
+pub mod dimensions;
+pub mod error;
+mod expression;
+pub mod measured;
+mod near;
+mod piece;
+mod schema;
+pub mod summary;
+pub mod table;
+pub mod take;
+mod unit;
+
+pub use basic::{Basic, basic};
+pub use cohort::{tabulate, take_all};
+pub use definition::{Definition, Kind, Place, Standard};
+pub use dimensions::{Dimensions, Frame};
+pub use error::MeasureError;
+pub use measured::Measured;
+pub use summary::{DimensionSummary, summarise};
+pub use table::{NumberColumn, Table, TextColumn};
+pub use take::{Follower, Taker};

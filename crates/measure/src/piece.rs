@@ -1,0 +1,238 @@
+//! The piece of a plane section that a dimension is about, and the search for its level.
+
+use formkin_geometry::section::{EdgePoint, Loop, Plane, section, section_of};
+use formkin_geometry::vector::{distance, dot, sub, unit};
+use formkin_geometry::{Point, hull};
+
+use crate::body::{Body, UP};
+use crate::definition::{Cut, Extreme, Level};
+
+/// Contours longer than the tape by more than this are flagged: the tape bridges hollows.
+pub(crate) const HOLLOW: f64 = 1.03;
+/// Longer ranges are not searched: no body is so long.
+const LONGEST_SEARCH_MM: f64 = 4000.0;
+/// The level of an extreme is found to this, in mm.
+const LEVEL_TOLERANCE_MM: f64 = 0.02;
+
+/// A piece of a section.
+#[derive(Debug, Clone)]
+pub(crate) struct Piece {
+    pub(crate) loops: Vec<Loop>,
+    pub(crate) normal: Point,
+    /// How far along the normal the plane is from the floor or the first end of the axis, in mm.
+    pub(crate) level_mm: f64,
+    pub(crate) flags: Vec<String>,
+}
+
+impl Piece {
+    pub(crate) fn points(&self) -> Vec<Point> {
+        self.loops.iter().flat_map(|l| l.points.iter().copied()).collect()
+    }
+
+    pub(crate) fn tape(&self) -> f64 {
+        hull::hull_perimeter(&self.points(), self.normal)
+    }
+
+    /// The length of the line itself; `None` where the piece is not one closed loop.
+    pub(crate) fn contour(&self) -> Option<f64> {
+        match self.loops.as_slice() {
+            [only] if only.closed => Some(only.length()),
+            _ => None,
+        }
+    }
+
+    pub(crate) fn edges(&self) -> Vec<(Vec<EdgePoint>, bool)> {
+        self.loops.iter().map(|l| (l.edges.clone(), l.closed)).collect()
+    }
+}
+
+/// A cut made ready for one body.
+struct Ready<'a> {
+    body: &'a Body<'a>,
+    cut: &'a Cut,
+    normal: Point,
+    origin: f64,
+    region: Option<Vec<bool>>,
+    around: Option<Point>,
+    triangles: Option<Vec<u32>>,
+}
+
+/// Finds the piece, at a level for which `value` is largest or least where the cut asks for a search.
+pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Result<Piece, String> {
+    let (normal, origin) = match &cut.axis {
+        None => (UP, body.floor()?),
+        Some([a, b]) => {
+            let (a, b) = (body.place(a)?, body.place(b)?);
+            let normal = unit(sub(b, a)).ok_or("both ends of its axis are at one point")?;
+            (normal, dot(normal, a))
+        }
+    };
+    let mut ready = Ready {
+        body,
+        cut,
+        normal,
+        origin,
+        region: if cut.region.is_empty() { None } else { Some(body.parts.mask(&cut.region)?) },
+        around: cut.around.as_ref().map(|p| body.place(p)).transpose()?,
+        triangles: body.parts.without(&cut.without)?,
+    };
+    let along = |p: Point| dot(normal, p);
+    match &cut.level {
+        Level::At { place, offset_mm } => ready.piece(along(body.place(place)?) + offset_mm),
+        Level::Between { ends: [a, b], fraction } => {
+            let (a, b) = (along(body.place(a)?), along(body.place(b)?));
+            ready.piece(a + fraction * (b - a))
+        }
+        Level::Search { ends: [a, b], which, step_mm } => {
+            let (a, b) = (along(body.place(a)?), along(body.place(b)?));
+            ready.keep_between(a.min(b), a.max(b));
+            ready.search(a.min(b), a.max(b), *which, *step_mm, value)
+        }
+    }
+}
+
+impl Ready<'_> {
+    /// Leaves out the triangles that no plane between two levels meets.
+    fn keep_between(&mut self, low: f64, high: f64) {
+        let triangles = self.body.parts.template.mesh.topology().triangles();
+        let along: Vec<f64> = self.body.positions.iter().map(|&p| dot(self.normal, p)).collect();
+        let meets = |&t: &u32| {
+            let [a, b, c] = triangles[t as usize].map(|v| along[v as usize]);
+            a.min(b).min(c) <= high && a.max(b).max(c) >= low
+        };
+        self.triangles = Some(match self.triangles.take() {
+            Some(kept) => kept.into_iter().filter(meets).collect(),
+            None => (0..triangles.len() as u32).filter(meets).collect(),
+        });
+    }
+
+    fn search(
+        &self,
+        low: f64,
+        high: f64,
+        which: Extreme,
+        step: f64,
+        value: &dyn Fn(&Piece) -> f64,
+    ) -> Result<Piece, String> {
+        if high - low > LONGEST_SEARCH_MM {
+            return Err(format!(
+                "the range to search is {:.0} mm long, and a body is not: check the units",
+                high - low
+            ));
+        }
+        let steps = ((high - low) / step).ceil().max(1.0) as usize;
+        let level = |i: f64| low + (high - low) * (i / steps as f64).clamp(0.0, 1.0);
+        let better = |new: f64, old: f64| match which {
+            Extreme::Largest => new > old,
+            Extreme::Least => new < old,
+        };
+        let mut best: Option<(f64, f64, Piece)> = None;
+        let mut last_reason = String::new();
+        let mut try_level = |i: f64, best: &mut Option<(f64, f64, Piece)>| -> Option<f64> {
+            match self.piece(level(i)) {
+                Err(reason) => {
+                    last_reason = reason;
+                    None
+                }
+                Ok(piece) => {
+                    let v = value(&piece);
+                    if v.is_finite() && best.as_ref().is_none_or(|(old, _, _)| better(v, *old)) {
+                        *best = Some((v, i, piece));
+                    }
+                    Some(v)
+                }
+            }
+        };
+        for i in 0..=steps {
+            try_level(i as f64, &mut best);
+        }
+        let Some((_, at, _)) = best else {
+            return Err(format!("at no level searched: {last_reason}"));
+        };
+        // golden section between the neighbours of the best
+        let inverse = 0.618_033_988_749_894_9;
+        let (mut a, mut b) = ((at - 1.0).max(0.0), (at + 1.0).min(steps as f64));
+        let (mut c, mut d) = (b - inverse * (b - a), a + inverse * (b - a));
+        let (mut at_c, mut at_d) = (try_level(c, &mut best), try_level(d, &mut best));
+        while (b - a) * step > LEVEL_TOLERANCE_MM {
+            let Some((vc, vd)) = at_c.zip(at_d) else { break };
+            if better(vc, vd) {
+                (b, d, at_d) = (d, c, at_c);
+                c = b - inverse * (b - a);
+                at_c = try_level(c, &mut best);
+            } else {
+                (a, c, at_c) = (c, d, at_d);
+                d = a + inverse * (b - a);
+                at_d = try_level(d, &mut best);
+            }
+        }
+        let Some((_, at, mut piece)) = best else { return Err(last_reason) };
+        if steps > 1 && (at < 0.5 || at > steps as f64 - 0.5) {
+            let which = if which == Extreme::Largest { "largest" } else { "least" };
+            piece.flags.push(format!("the {which} value is at an end of the range searched"));
+        }
+        Ok(piece)
+    }
+
+    fn piece(&self, level: f64) -> Result<Piece, String> {
+        let plane = Plane { point: std::array::from_fn(|k| level * self.normal[k]), normal: self.normal };
+        let topology = self.body.parts.template.mesh.topology();
+        let mut loops = match &self.triangles {
+            None => section(topology, self.body.positions, &plane),
+            Some(kept) => section_of(topology, self.body.positions, &plane, kept),
+        };
+        if loops.is_empty() {
+            return Err("the plane does not meet the surface".to_owned());
+        }
+        if let Some(mask) = &self.region {
+            loops.retain(|l| share(l, mask) > 0.5);
+            if loops.is_empty() {
+                return Err(format!(
+                    "no piece of the section lies mostly in {}",
+                    self.cut.region.join(" or ")
+                ));
+            }
+        }
+        if let Some(place) = self.around {
+            // the place may lie off the plane: it is looked at along the normal
+            let shift = level - dot(self.normal, place);
+            let on_plane = std::array::from_fn(|k| place[k] + shift * self.normal[k]);
+            loops.retain(|l| l.surrounds(on_plane, self.normal));
+            if loops.is_empty() {
+                return Err("no piece of the section runs around the place it should surround".to_owned());
+            }
+        }
+        let mut flags = Vec::new();
+        if self.cut.without.is_empty() {
+            // the longest, the first of equals
+            let mut longest = 0;
+            for i in 1..loops.len() {
+                if loops[i].length() > loops[longest].length() {
+                    longest = i;
+                }
+            }
+            loops = vec![loops.swap_remove(longest)];
+            if !loops[0].closed {
+                flags.push("the section is open: the surface has a boundary there".to_owned());
+            }
+        } else if loops.len() > 1 || !loops[0].closed {
+            flags.push(format!("the tape bridges where {} is taken away", self.cut.without.join(", ")));
+        }
+        Ok(Piece { loops, normal: self.normal, level_mm: level - self.origin, flags })
+    }
+}
+
+/// How much of a loop's length lies in a region.
+fn share(line: &Loop, mask: &[bool]) -> f64 {
+    let n = line.points.len();
+    let mut inside = 0.0;
+    let mut all = 0.0;
+    for i in 0..if line.closed { n } else { n - 1 } {
+        let j = (i + 1) % n;
+        let length = distance(line.points[i], line.points[j]);
+        let ends = [i, j].map(|k| f64::from(u8::from(mask[line.edges[k].nearest() as usize])));
+        inside += 0.5 * length * (ends[0] + ends[1]);
+        all += length;
+    }
+    inside / all
+}

@@ -1,0 +1,327 @@
+//! A table of people or items, one row each: dimensions and whatever else is known of them.
+
+use std::collections::BTreeMap;
+use std::io::Read;
+
+use serde::{Deserialize, Serialize};
+
+use crate::MeasureError;
+use crate::near::advice;
+use crate::unit::{join, split};
+
+/// A table with one row an item or person. Numbers carry the unit that their header ends with; a blank cell is a missing
+/// value.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Table {
+    /// The header of the column of identifiers.
+    pub id: String,
+    /// The identifiers, all different.
+    pub ids: Vec<String>,
+    /// Columns of numbers, in order.
+    pub numbers: Vec<NumberColumn>,
+    /// Columns of words, in order.
+    pub texts: Vec<TextColumn>,
+}
+
+/// A column of numbers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NumberColumn {
+    /// Its name without the unit: `chest_girth` of the header `chest_girth_mm`.
+    pub name: String,
+    /// Its unit; `None` where the header ends with none.
+    pub unit: Option<String>,
+    /// One value a row; `None` where it is missing.
+    pub values: Vec<Option<f64>>,
+}
+
+impl NumberColumn {
+    /// Its header: name and unit.
+    #[must_use]
+    pub fn header(&self) -> String {
+        join(&self.name, self.unit.as_deref())
+    }
+}
+
+/// A column of words.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TextColumn {
+    /// Its header.
+    pub name: String,
+    /// One value a row; empty where it is missing.
+    pub values: Vec<String>,
+}
+
+impl Table {
+    /// Reads a table in CSV: UTF-8, commas, decimal points, one header line. The identifiers are in the column `id`, or in
+    /// the first where none is named; they must be there and differ. A column whose header ends with a unit, or more than
+    /// half of whose cells are numbers, is a column of numbers, and every other cell in it is an error; blank
+    /// cells are missing values. `name` is what errors call the table, such as its file name.
+    ///
+    /// # Errors
+    /// [`MeasureError::Table`], [`MeasureError::Line`] and [`MeasureError::Cell`] with line and column of the first fault.
+    pub fn read_csv(input: impl Read, name: &str, id: Option<&str>) -> Result<Self, MeasureError> {
+        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+        let mut bytes = Vec::new();
+        let mut input = input;
+        input.read_to_end(&mut bytes).map_err(|e| whole(format!("it cannot be read: {e}")))?;
+        let text = String::from_utf8(bytes).map_err(|e| {
+            whole(format!("byte {} is not UTF-8: save it as UTF-8", e.utf8_error().valid_up_to()))
+        })?;
+        Self::parse_csv(text.trim_start_matches('\u{feff}'), name, id)
+    }
+
+    /// As [`Table::read_csv`], of text in memory.
+    ///
+    /// # Errors
+    /// As [`Table::read_csv`].
+    pub fn parse_csv(text: &str, name: &str, id: Option<&str>) -> Result<Self, MeasureError> {
+        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .trim(csv::Trim::All)
+            .from_reader(text.as_bytes());
+        let mut headers: Option<Vec<String>> = None;
+        let mut rows: Vec<(u64, Vec<String>)> = Vec::new();
+        for record in reader.records() {
+            let record = record.map_err(|e| whole(format!("it is not CSV: {e}")))?;
+            let line = record.position().map_or(0, csv::Position::line);
+            let cells: Vec<String> = record.iter().map(str::to_owned).collect();
+            let Some(headers) = &headers else {
+                headers = Some(check_headers(cells, name)?);
+                continue;
+            };
+            if cells.len() != headers.len() {
+                return Err(MeasureError::Line {
+                    table: name.to_owned(),
+                    line,
+                    reason: format!("{} cells, but the header has {}", cells.len(), headers.len()),
+                });
+            }
+            rows.push((line, cells));
+        }
+        let headers = headers.ok_or_else(|| whole("it is empty; a header line is needed".to_owned()))?;
+        if rows.is_empty() {
+            return Err(whole("it has a header, but no rows".to_owned()));
+        }
+        let id_column = match id {
+            None => 0,
+            Some(id) => headers.iter().position(|h| h == id).ok_or_else(|| {
+                let near = advice(id, headers.iter().map(String::as_str));
+                whole(format!("it has no column `{id}`; {near}"))
+            })?,
+        };
+        let mut table = Self {
+            id: headers[id_column].clone(),
+            ids: check_ids(&rows, id_column, &headers[id_column], name)?,
+            ..Self::default()
+        };
+        for (c, header) in headers.iter().enumerate().filter(|(c, _)| *c != id_column) {
+            match numbers(&rows, c, header, name)? {
+                Some(column) => table.numbers.push(column),
+                None => table.texts.push(TextColumn {
+                    name: header.clone(),
+                    values: rows.iter().map(|(_, cells)| cells[c].clone()).collect(),
+                }),
+            }
+        }
+        table.check_names(name)?;
+        Ok(table)
+    }
+
+    /// Two headers with one name in different units would make the name ambiguous.
+    fn check_names(&self, name: &str) -> Result<(), MeasureError> {
+        let mut seen: BTreeMap<&str, String> = BTreeMap::new();
+        for column in &self.numbers {
+            if let Some(other) = seen.insert(&column.name, column.header()) {
+                return Err(MeasureError::Table {
+                    table: name.to_owned(),
+                    reason: format!(
+                        "columns `{other}` and `{}` give the same name; rename one of them",
+                        column.header()
+                    ),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// The table as CSV: identifiers, words, then numbers with their units in the headers. Numbers are written with as
+    /// many digits as give the same number back; missing values are blank.
+    #[must_use]
+    pub fn to_csv(&self) -> String {
+        let mut out = String::new();
+        let mut line = |cells: &mut dyn Iterator<Item = String>| {
+            let row: Vec<String> = cells.map(|c| quoted(&c)).collect();
+            out.push_str(&row.join(","));
+            out.push('\n');
+        };
+        line(
+            &mut std::iter::once(self.id.clone())
+                .chain(self.texts.iter().map(|c| c.name.clone()))
+                .chain(self.numbers.iter().map(NumberColumn::header)),
+        );
+        for (i, id) in self.ids.iter().enumerate() {
+            line(
+                &mut std::iter::once(id.clone())
+                    .chain(self.texts.iter().map(|c| c.values.get(i).cloned().unwrap_or_default()))
+                    .chain(self.numbers.iter().map(|c| {
+                        c.values.get(i).copied().flatten().map(|v| v.to_string()).unwrap_or_default()
+                    })),
+            );
+        }
+        out
+    }
+
+    /// Number of rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.ids.len()
+    }
+
+    /// The column of numbers with this name, with or without its unit: `chest_girth` or `chest_girth_mm`.
+    ///
+    /// # Errors
+    /// [`MeasureError::Column`] where there is none, with names near it, or where the column holds words.
+    pub fn number(&self, name: &str) -> Result<&NumberColumn, MeasureError> {
+        if let Some(column) = self.numbers.iter().find(|c| c.name == name || c.header() == name) {
+            return Ok(column);
+        }
+        let reason = match self.texts.iter().find(|c| c.name == name) {
+            Some(column) => {
+                let example = column.values.iter().find(|v| v.trim().parse::<f64>().is_err());
+                format!(
+                    "it holds words, such as `{}`; numbers are needed",
+                    example.map_or("", String::as_str)
+                )
+            }
+            None => {
+                let near = advice(name, self.numbers.iter().map(|c| c.name.as_str()));
+                format!("the table has no such column of numbers; {near}")
+            }
+        };
+        Err(MeasureError::Column { column: name.to_owned(), reason })
+    }
+
+    /// One word a row of the column with this name; a column of numbers is written out (1, 2, ...), as groups may be coded.
+    ///
+    /// # Errors
+    /// [`MeasureError::Column`] where there is none, with names near it.
+    pub fn text(&self, name: &str) -> Result<Vec<String>, MeasureError> {
+        if let Some(column) = self.texts.iter().find(|c| c.name == name) {
+            return Ok(column.values.clone());
+        }
+        if name == self.id {
+            return Ok(self.ids.clone());
+        }
+        if let Ok(column) = self.number(name) {
+            return Ok(column.values.iter().map(|v| v.map(|v| v.to_string()).unwrap_or_default()).collect());
+        }
+        let names = self.texts.iter().map(|c| c.name.as_str());
+        Err(MeasureError::Column {
+            column: name.to_owned(),
+            reason: format!("the table has no such column; {}", advice(name, names)),
+        })
+    }
+}
+
+fn check_headers(headers: Vec<String>, table: &str) -> Result<Vec<String>, MeasureError> {
+    let line = |reason: String| Err(MeasureError::Line { table: table.to_owned(), line: 1, reason });
+    if headers.len() == 1 && headers[0].contains([';', '\t']) {
+        return line("the cells are not separated by commas; save it as comma-separated CSV".to_owned());
+    }
+    for (i, header) in headers.iter().enumerate() {
+        if header.is_empty() {
+            return line(format!("column {} has no header", i + 1));
+        }
+        if headers[..i].contains(header) {
+            return line(format!("two columns are called `{header}`"));
+        }
+    }
+    Ok(headers)
+}
+
+fn check_ids(
+    rows: &[(u64, Vec<String>)],
+    column: usize,
+    header: &str,
+    table: &str,
+) -> Result<Vec<String>, MeasureError> {
+    let mut seen: BTreeMap<&str, u64> = BTreeMap::new();
+    for (line, cells) in rows {
+        let id = cells[column].as_str();
+        let fault = |reason: String| {
+            Err(MeasureError::Cell {
+                table: table.to_owned(),
+                line: *line,
+                column: header.to_owned(),
+                reason,
+            })
+        };
+        if id.is_empty() {
+            return fault("the identifier is missing".to_owned());
+        }
+        if let Some(first) = seen.insert(id, *line) {
+            return fault(format!("`{id}` is already on line {first}; identifiers must differ"));
+        }
+    }
+    Ok(rows.iter().map(|(_, cells)| cells[column].clone()).collect())
+}
+
+/// The column as numbers; `None` where it holds words.
+fn numbers(
+    rows: &[(u64, Vec<String>)],
+    column: usize,
+    header: &str,
+    table: &str,
+) -> Result<Option<NumberColumn>, MeasureError> {
+    let parse = |cell: &str| cell.parse::<f64>().ok().filter(|v| v.is_finite());
+    let filled = rows.iter().filter(|(_, c)| !c[column].is_empty()).count();
+    let good = rows.iter().filter(|(_, c)| parse(&c[column]).is_some()).count();
+    let (name, unit) = split(header);
+    let clear = unit.is_some_and(|(_, clear)| clear);
+    if !(clear || 2 * good > filled) {
+        return Ok(None);
+    }
+    let mut values = Vec::with_capacity(rows.len());
+    for (line, cells) in rows {
+        let cell = cells[column].as_str();
+        let value = parse(cell);
+        if value.is_none() && !cell.is_empty() {
+            let hint = if cell.contains(',') && parse(&cell.replace(',', ".")).is_some() {
+                "write decimals with a point"
+            } else {
+                "write a number, or leave it blank where it is missing"
+            };
+            return Err(MeasureError::Cell {
+                table: table.to_owned(),
+                line: *line,
+                column: header.to_owned(),
+                reason: format!("`{}` is not a finite number; {hint}", shortened(cell)),
+            });
+        }
+        values.push(value);
+    }
+    Ok(Some(NumberColumn { name: name.to_owned(), unit: unit.map(|(u, _)| u.to_owned()), values }))
+}
+
+fn shortened(cell: &str) -> String {
+    if cell.chars().count() > 40 {
+        cell.chars().take(40).chain("...".chars()).collect()
+    } else {
+        cell.to_owned()
+    }
+}
+
+/// A cell as CSV writes it. A word that a spreadsheet would take for a formula is left as it is: data is not changed.
+fn quoted(cell: &str) -> String {
+    if cell.contains([',', '"', '\n', '\r']) || cell.trim() != cell {
+        format!("\"{}\"", cell.replace('"', "\"\""))
+    } else {
+        cell.to_owned()
+    }
+}
+
+#[cfg(test)]
+#[path = "table_tests.rs"]
+mod tests;
