@@ -91,13 +91,11 @@ pub(crate) fn positions(points: &[Point]) -> Positions {
 /// A mode as the page carries it: its directions times the standard deviation of its coefficient.
 pub(crate) fn displacements(mode: &[Point], variance_mm2: f64, share: f64) -> Displacements {
     let sd_mm = variance_mm2.max(0.0).sqrt();
-    let largest = mode.iter().flatten().map(|d| (d * sd_mm).abs()).filter(|d| d.is_finite()).fold(0.0, f64::max);
+    let largest =
+        mode.iter().flatten().map(|d| (d * sd_mm).abs()).filter(|d| d.is_finite()).fold(0.0, f64::max);
     let scale_mm = (largest / (HALF - 1.0)).max(1e-9);
-    let bytes: Vec<u8> = mode
-        .iter()
-        .flatten()
-        .flat_map(|d| ((d * sd_mm / scale_mm).round() as i16).to_le_bytes())
-        .collect();
+    let bytes: Vec<u8> =
+        mode.iter().flatten().flat_map(|d| ((d * sd_mm / scale_mm).round() as i16).to_le_bytes()).collect();
     Displacements { scale_mm, sd_mm, share, data: STANDARD.encode(bytes) }
 }
 
@@ -147,7 +145,8 @@ mod tests {
 
     #[test]
     fn three_standard_deviations_come_back_within_a_twentieth_of_a_millimetre() {
-        let mode: Vec<Point> = ellipsoid().iter().map(|p| [p[0] / 300.0, 0.0, (p[2] - 950.0) / 700.0]).collect();
+        let mode: Vec<Point> =
+            ellipsoid().iter().map(|p| [p[0] / 300.0, 0.0, (p[2] - 950.0) / 700.0]).collect();
         let sent = displacements(&mode, 70.0 * 70.0, 0.6);
         assert_eq!(sent.sd_mm, 70.0);
         for (i, q) in integers(&sent.data).iter().enumerate() {

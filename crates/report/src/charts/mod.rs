@@ -8,7 +8,6 @@ mod svg;
 
 pub(crate) use bars::{BarRow, Bars};
 pub(crate) use plot::{Axis, Key, Layer, Mark, Plot};
-pub(crate) use scale::extent;
 pub(crate) use svg::escape;
 
 /// Widths in pixels of the two drawings.

@@ -186,8 +186,7 @@ impl Plot {
         let height = if wide { width * self.aspect } else { (width * self.aspect.max(0.7)).min(320.0) };
         let (x_range, y_range) = self.ranges();
         let y_ticks = self.y.ticks(y_range, 5);
-        let y_text: Vec<String> =
-            y_ticks.values.iter().map(|&v| self.y.text(v, y_ticks.decimals)).collect();
+        let y_text: Vec<String> = y_ticks.values.iter().map(|&v| self.y.text(v, y_ticks.decimals)).collect();
         let left = y_text.iter().map(|t| text_width(t)).fold(18.0, f64::max) + 10.0;
         let (right, top, bottom) = (width - 12.0, 30.0, height - 44.0);
         let sx = Scale::new(x_range, (left, right));

@@ -115,9 +115,8 @@ fn by_kind(findings: &[Finding]) -> Table {
             names.push("…".to_owned());
         }
         let sized = of.iter().filter(|f| f.amount.is_some());
-        let greatest = sized.max_by(|a, b| {
-            a.amount.map_or(0.0, f64::abs).total_cmp(&b.amount.map_or(0.0, f64::abs))
-        });
+        let greatest =
+            sized.max_by(|a, b| a.amount.map_or(0.0, f64::abs).total_cmp(&b.amount.map_or(0.0, f64::abs)));
         table.row(vec![
             cell(kind(what)),
             cell(word).flag(class),

@@ -58,7 +58,10 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     if people.len() > LISTED {
         inside.note(&format!("The first {LISTED}; the table of assignments beside this page has all."));
     }
-    body.folded(&format!("The {} without a size, one by one", counted(people.len(), "person", "people")), inside);
+    body.folded(
+        &format!("The {} without a size, one by one", counted(people.len(), "person", "people")),
+        inside,
+    );
     Ok(body)
 }
 
@@ -126,7 +129,8 @@ fn by_dimension(dimensions: &[LeftOutDimension]) -> Table {
 }
 
 fn list(people: &[&Assignment]) -> Table {
-    let mut table = Table::new("", vec![text("Person"), text("Nearest size"), text("Misses it by"), text("")]);
+    let mut table =
+        Table::new("", vec![text("Person"), text("Nearest size"), text("Misses it by"), text("")]);
     for a in people.iter().take(LISTED) {
         let misses: Vec<String> = a
             .misses

@@ -19,7 +19,10 @@ const CURVES: usize = 6;
 const POINTS: usize = 600;
 
 /// The section; nothing where there are no movements.
-pub(crate) fn section(movements: &[Movement<'_>], views: &mut Views<'_>) -> Result<Option<Body>, ReportError> {
+pub(crate) fn section(
+    movements: &[Movement<'_>],
+    views: &mut Views<'_>,
+) -> Result<Option<Body>, ReportError> {
     if movements.is_empty() {
         return Ok(None);
     }
@@ -38,7 +41,12 @@ pub(crate) fn section(movements: &[Movement<'_>], views: &mut Views<'_>) -> Resu
     Ok(Some(body))
 }
 
-fn one(body: &mut Body, index: usize, movement: &Movement<'_>, views: &mut Views<'_>) -> Result<(), ReportError> {
+fn one(
+    body: &mut Body,
+    index: usize,
+    movement: &Movement<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
     let motion = movement.motion;
     body.heading(&format!("{}, person {}", title_words(&movement.name, None), movement.participant));
     let rate = motion.timing.fps.map_or_else(String::new, |f| format!(" at {} frames a second", about(f, 1)));
@@ -56,11 +64,8 @@ fn one(body: &mut Body, index: usize, movement: &Movement<'_>, views: &mut Views
         fixed(motion.timing.duration_s, 2),
         about(motion.total_variance_mm2.max(0.0).sqrt(), 1)
     ));
-    let findings: Vec<String> = motion
-        .findings
-        .iter()
-        .map(|f| format!("{} {}", sentence(&f.message), sentence(&f.advice)))
-        .collect();
+    let findings: Vec<String> =
+        motion.findings.iter().map(|f| format!("{} {}", sentence(&f.message), sentence(&f.advice))).collect();
     body.list("cautions", &findings);
     let id = format!("formkin-movement-{}", index + 1);
     if views.take_movement() && !motion.modes.is_empty() {
@@ -80,7 +85,12 @@ fn one(body: &mut Body, index: usize, movement: &Movement<'_>, views: &mut Views
     dimensions(body, index, &id, movement.curves)
 }
 
-fn view(body: &mut Body, id: &str, movement: &Movement<'_>, views: &mut Views<'_>) -> Result<(), ReportError> {
+fn view(
+    body: &mut Body,
+    id: &str,
+    movement: &Movement<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
     let motion = movement.motion;
     let what = Deforming {
         mean: &motion.mean,
@@ -92,11 +102,9 @@ fn view(body: &mut Body, id: &str, movement: &Movement<'_>, views: &mut Views<'_
     let Some((surface, modes)) = views.pack(id, &what)? else { return Ok(()) };
     let shown = modes.len();
     let held = motion.explained().get(shown.saturating_sub(1)).map_or_else(String::new, |&e| percent(e));
-    let kept_error = motion
-        .errors
-        .iter()
-        .find(|e| e.modes == shown)
-        .map_or_else(String::new, |e| format!(" and are off by {} mm (root mean square)", about(e.rms_mm, 1)));
+    let kept_error = motion.errors.iter().find(|e| e.modes == shown).map_or_else(String::new, |e| {
+        format!(" and are off by {} mm (root mean square)", about(e.rms_mm, 1))
+    });
     body.rendered(&BodyTemplate {
         kind: "movement",
         id: id.to_owned(),
@@ -238,7 +246,11 @@ fn dimensions(body: &mut Body, index: usize, id: &str, curves: &[Curve]) -> Resu
     body.note(&format!(
         "Changes are counted from the reference pose ({}). Phases are in per cent of {}.",
         crate::format::list(&poses),
-        if cycle { "the cycle, or of the whole record where no cycle was found" } else { "the whole record: no cycle was found" }
+        if cycle {
+            "the cycle, or of the whole record where no cycle was found"
+        } else {
+            "the whole record: no cycle was found"
+        }
     ));
     Ok(())
 }
@@ -253,9 +265,9 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
     );
     plot.half = true;
     plot.aspect = 0.62;
-    let points = thinned(curve.values.len()).into_iter().filter_map(|f| {
-        Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN)))
-    });
+    let points = thinned(curve.values.len())
+        .into_iter()
+        .filter_map(|f| Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN))));
     if let Some(reference) = curve.reference {
         plot.layers.push(Layer::Level {
             class: "muted",
@@ -266,12 +278,9 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
     plot.layers.push(Layer::Line { class: "s1", points: points.collect(), dots: false });
     plot.layers.push(Layer::Cursor { id: id.to_owned() });
     plot.reading = match (curve.change_min_percent, curve.change_max_percent) {
-        (Some(low), Some(high)) => format!(
-            "{} changes by {} to {} %.",
-            capital(&name),
-            signed(low, 1),
-            signed(high, 1)
-        ),
+        (Some(low), Some(high)) => {
+            format!("{} changes by {} to {} %.", capital(&name), signed(low, 1), signed(high, 1))
+        }
         _ => format!("{} could not be compared with the reference pose.", capital(&name)),
     };
     plot.figure()

@@ -50,12 +50,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
         body.figure(&figure)?;
     }
     body.heading("Who wears what");
-    let clouds: Vec<Figure> = system
-        .groups
-        .iter()
-        .enumerate()
-        .filter_map(|(i, g)| scatter(i, system, g, part.table))
-        .collect();
+    let clouds: Vec<Figure> =
+        system.groups.iter().enumerate().filter_map(|(i, g)| scatter(i, system, g, part.table)).collect();
     body.figures(&clouds)?;
     body.heading("Size chart");
     body.table(&chart(system))?;
@@ -74,7 +70,10 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
         let mut inside = Body::default();
         inside.table(&table)?;
         body.folded(
-            &format!("{} of the table had no part, for want of a value", counted(system.dropped.len(), "person", "people")),
+            &format!(
+                "{} of the table had no part, for want of a value",
+                counted(system.dropped.len(), "person", "people")
+            ),
             inside,
         );
     }
@@ -157,11 +156,7 @@ fn coverage_chart(system: &SizeSystem) -> Figure {
         )
     }));
     let worst = system.groups.iter().min_by(|a, b| a.coverage_held_out.total_cmp(&b.coverage_held_out));
-    let lowest = rows
-        .iter()
-        .flat_map(|r| &r.values)
-        .filter_map(|v| v.2.map(|i| i.0))
-        .fold(1.0, f64::min);
+    let lowest = rows.iter().flat_map(|r| &r.values).filter_map(|v| v.2.map(|i| i.0)).fold(1.0, f64::min);
     // coverage near one is told apart on a shorter axis
     let from = ((lowest - 0.05) * 10.0).floor().clamp(0.0, 8.0) / 10.0;
     Bars {
@@ -240,7 +235,8 @@ fn column<'a>(table: &'a Measurements, dimension: &str, unit: Option<&str>) -> O
 
 fn scatter(index: usize, system: &SizeSystem, group: &GroupSystem, table: &Measurements) -> Option<Figure> {
     let [a, b, ..] = system.controls.as_slice() else { return None };
-    let (xs, ys) = (column(table, &a.dimension, a.unit.as_deref())?, column(table, &b.dimension, b.unit.as_deref())?);
+    let (xs, ys) =
+        (column(table, &a.dimension, a.unit.as_deref())?, column(table, &b.dimension, b.unit.as_deref())?);
     let ((fx, ux, _), (fy, uy, _)) = (chart_unit(a.unit.as_deref()), chart_unit(b.unit.as_deref()));
     let rows: std::collections::BTreeMap<&str, usize> =
         table.ids.iter().enumerate().map(|(i, id)| (id.as_str(), i)).collect();
@@ -254,7 +250,10 @@ fn scatter(index: usize, system: &SizeSystem, group: &GroupSystem, table: &Measu
         let of = |name: &str| s.ranges.iter().find(|r| r.dimension == name);
         let (rx, ry) = (of(&a.dimension)?, of(&b.dimension)?);
         // inside a group's chart its name goes without saying
-        let short = s.name.strip_prefix(&group.group).map_or(s.name.as_str(), |n| n.trim_start_matches(['-', ' ', '_']));
+        let short = s
+            .name
+            .strip_prefix(&group.group)
+            .map_or(s.name.as_str(), |n| n.trim_start_matches(['-', ' ', '_']));
         Some(((rx.low * fx, ry.low * fy), (rx.high * fx, ry.high * fy), short.to_owned()))
     });
     let boxes: Vec<_> = boxes.collect();
@@ -270,7 +269,8 @@ fn scatter(index: usize, system: &SizeSystem, group: &GroupSystem, table: &Measu
             crate::format::list(&system.controls[2..].iter().map(|c| label(c, "")).collect::<Vec<_>>())
         ));
     }
-    let mut plot = Plot::new(format!("people-{index}"), title, Axis::new(label(a, &ux)), Axis::new(label(b, &uy)));
+    let mut plot =
+        Plot::new(format!("people-{index}"), title, Axis::new(label(a, &ux)), Axis::new(label(b, &uy)));
     plot.aspect = if several { 0.95 } else { 0.62 };
     plot.half = several;
     let whom = if several { format!("{}: ", group_name(&group.group)) } else { String::new() };
@@ -312,13 +312,18 @@ fn chart(system: &SizeSystem) -> Table {
             let mut row = vec![cell(s.name.clone()), cell(count(s.n)), cell(percent(s.share))];
             for r in &s.ranges {
                 let (factor, _, decimals) = chart_unit(r.unit.as_deref());
-                row.push(cell(format!("{}–{}", fixed(r.low * factor, decimals), fixed(r.high * factor, decimals))));
+                row.push(cell(format!(
+                    "{}–{}",
+                    fixed(r.low * factor, decimals),
+                    fixed(r.high * factor, decimals)
+                )));
             }
             for d in &s.secondary {
                 let (factor, _, decimals) = chart_unit(d.unit.as_deref());
                 row.push(match (d.mean, d.sd) {
-                    (Some(m), Some(sd)) => cell(fixed(m * factor, decimals))
-                        .quiet(format!("± {}", fixed(sd * factor, decimals))),
+                    (Some(m), Some(sd)) => {
+                        cell(fixed(m * factor, decimals)).quiet(format!("± {}", fixed(sd * factor, decimals)))
+                    }
                     (Some(m), None) => cell(fixed(m * factor, decimals)),
                     _ => cell("–").class("suppressed"),
                 });
@@ -354,7 +359,11 @@ fn shares(system: &SizeSystem) -> Figure {
         axis: Axis { percent: true, ..Axis::new(format!("share of {of}")) },
         rows: sizes
             .iter()
-            .map(|s| BarRow { name: s.name.clone(), values: vec![(s.share, "s1", None)], text: percent(s.share) })
+            .map(|s| BarRow {
+                name: s.name.clone(),
+                values: vec![(s.share, "s1", None)],
+                text: percent(s.share),
+            })
             .collect(),
         keys: Vec::new(),
         dots: false,

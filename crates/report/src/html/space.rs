@@ -20,11 +20,17 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
     let of_whom = if space.items == space.people {
         counted(space.people, "person", "people")
     } else {
-        format!("{} of {}", counted(space.items, "shape", "shapes"), counted(space.people, "person", "people"))
+        format!(
+            "{} of {}",
+            counted(space.items, "shape", "shapes"),
+            counted(space.people, "person", "people")
+        )
     };
     let removed = match space.removes {
         Removes::Rigid => "Position and turn were taken out of every shape; size was kept",
-        Removes::Similarity => "Position, turn and size were taken out of every shape: what is left is form alone",
+        Removes::Similarity => {
+            "Position, turn and size were taken out of every shape: what is left is form alone"
+        }
         Removes::Standing => {
             "Position on the floor and the turn about the vertical were taken out of every shape; size was kept"
         }
@@ -181,7 +187,8 @@ fn spectrum(space: &Space) -> Vec<crate::charts::Figure> {
         points: shares.map(|(k, v)| ((k + 1) as f64, v / total)).collect(),
         width: 0.72,
     });
-    each.reading = format!("The first mode holds {} of the variance.", percent(space.variances_mm2[0] / total));
+    each.reading =
+        format!("The first mode holds {} of the variance.", percent(space.variances_mm2[0] / total));
 
     let explained = space.explained();
     let mut sum = Plot::new(
@@ -208,12 +215,8 @@ fn spectrum(space: &Space) -> Vec<crate::charts::Figure> {
 fn mode_table(space: &Space) -> Table {
     let explained = space.explained();
     let errors = space.cross_validation.as_ref().map(|cv| &cv.errors);
-    let mut columns = vec![
-        number("Mode", ""),
-        number("SD", "mm"),
-        number("Share", ""),
-        number("Together", ""),
-    ];
+    let mut columns =
+        vec![number("Mode", ""), number("SD", "mm"), number("Share", ""), number("Together", "")];
     if errors.is_some() {
         columns.push(number("Error held out", "mm"));
         columns.push(number("Standard error", "mm"));

@@ -27,7 +27,9 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Body, ReportError> {
         lead.push_str(&format!(", captured in {}.", list(&captured)));
     }
     if facts.frames > 0 {
-        lead.push_str(" Frames are never counted as people: wherever this page says people, it means people.");
+        lead.push_str(
+            " Frames are never counted as people: wherever this page says people, it means people.",
+        );
     }
     body.paragraph(&lead);
     if facts.vertices > 0 {
@@ -65,10 +67,7 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Body, ReportError> {
         let mut inside = Body::default();
         inside.table(&table)?;
         let defaults = facts.settings.iter().filter(|s| s.default).count();
-        body.folded(
-            &format!("All {} settings, {} of them defaults", facts.settings.len(), defaults),
-            inside,
-        );
+        body.folded(&format!("All {} settings, {} of them defaults", facts.settings.len(), defaults), inside);
     }
     Ok(body)
 }

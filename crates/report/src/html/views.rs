@@ -85,7 +85,11 @@ impl<'a> Views<'a> {
     }
 
     /// Packs a body into the page and gives the labels of its modes.
-    pub(crate) fn pack(&mut self, id: &str, what: &Deforming<'_>) -> Result<Option<(String, Vec<ModeLabel>)>, ReportError> {
+    pub(crate) fn pack(
+        &mut self,
+        id: &str,
+        what: &Deforming<'_>,
+    ) -> Result<Option<(String, Vec<ModeLabel>)>, ReportError> {
         let Some(triangles) = self.triangles else { return Ok(None) };
         let vertices = what.mean.len();
         let fault = |reason: String| ReportError::Mismatch { part: format!("the body `{id}`"), reason };
@@ -97,7 +101,11 @@ impl<'a> Views<'a> {
         let mut labels = Vec::with_capacity(kept);
         for (k, mode) in what.modes.iter().take(kept).enumerate() {
             if mode.len() != vertices {
-                return Err(fault(format!("mode {} has {} vertices, the mean {vertices}", k + 1, mode.len())));
+                return Err(fault(format!(
+                    "mode {} has {} vertices, the mean {vertices}",
+                    k + 1,
+                    mode.len()
+                )));
             }
             let variance = what.variances_mm2[k];
             let share = if what.total_variance_mm2 > 0.0 { variance / what.total_variance_mm2 } else { 0.0 };
@@ -140,7 +148,8 @@ impl<'a> Views<'a> {
     }
 
     fn add(&mut self, id: &str, value: &impl Serialize) -> Result<(), ReportError> {
-        let json = view::script_json(value).map_err(|source| ReportError::Json { part: id.to_owned(), source })?;
+        let json =
+            view::script_json(value).map_err(|source| ReportError::Json { part: id.to_owned(), source })?;
         self.payloads.push(Payload { id: id.to_owned(), json });
         Ok(())
     }

@@ -1,0 +1,132 @@
+//! The whole page, from invented ellipsoids as bodies: what is on it, that it stands alone, and that what users write stays text.
+
+mod people;
+
+use std::path::PathBuf;
+
+use formkin_report::{DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart, html};
+use people::Study;
+
+fn input(study: &Study) -> ReportInput<'_> {
+    ReportInput {
+        title: "Suits for <b>everyone</b>".into(),
+        description: "Invented people of egg-like bodies & their sizes.".into(),
+        facts: Facts {
+            people: study.people,
+            items: study.people + study.motion.frames,
+            stills: study.people,
+            sequences: 1,
+            frames: study.motion.frames,
+            quarantined: 1,
+            vertices: study.space.mean.len(),
+            triangles: study.space.triangles.len(),
+            watertight: Some(true),
+            seed: Some(20),
+            program: "formkin 0.1.0".into(),
+            made: "2026-01-31 12:00 UTC".into(),
+            settings: vec![
+                Setting {
+                    stage: "align".into(),
+                    name: "removes".into(),
+                    value: "rigid".into(),
+                    default: true,
+                },
+                Setting {
+                    stage: "space".into(),
+                    name: "target".into(),
+                    value: "5 mm".into(),
+                    default: false,
+                },
+            ],
+        },
+        checks: Some(&study.checks),
+        space: Some(&study.space),
+        triangles: None,
+        dimensions: Some(DimensionsPart {
+            summaries: &study.summaries,
+            by: Some("sex".into()),
+            people: study.people,
+        }),
+        movements: vec![Movement {
+            name: "side_bend".into(),
+            participant: "</script><script>alert('P001')</script>".into(),
+            motion: &study.motion,
+            curves: &study.curves,
+        }],
+        sizing: Some(SizingPart { system: &study.sizes, table: &study.table }),
+        cautions: vec!["wearer trials decide".into()],
+        outputs: vec![Output {
+            path: "size-chart.csv".into(),
+            what: "the size chart".into(),
+            bytes: Some(1234),
+        }],
+        provenance: vec![Fact::new("template_hash", "abc123")],
+    }
+}
+
+#[test]
+fn the_page_stands_alone_and_keeps_text_as_text() {
+    let study = people::study(120, 40, 60);
+    let page = html(&input(&study)).unwrap();
+    let out = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("report.html");
+    std::fs::write(&out, &page).unwrap();
+
+    for outside in ["http://", "https://", " src=\"", "<img", "@import", "url("] {
+        assert!(!page.contains(outside), "the page refers to {outside}");
+    }
+    assert!(!page.contains("<b>everyone</b>") && page.contains("&#60;b&#62;everyone"));
+    assert!(!page.contains("alert('P001')</script>"));
+    let scripts = page.matches("<script").count();
+    assert_eq!(scripts, page.matches("</script>").count());
+    // the surface, the space, one movement, and the program
+    assert_eq!(scripts, 4);
+    assert!(page.len() < 2_000_000, "{} bytes", page.len());
+    assert!(!page.contains("NaN"));
+
+    for id in [
+        "study",
+        "data",
+        "space",
+        "modes",
+        "dimensions",
+        "movement",
+        "sizes",
+        "left-out",
+        "cautions",
+        "files",
+    ] {
+        assert!(page.contains(&format!("<section id=\"{id}\"")), "no section {id}");
+        assert!(page.contains(&format!("href=\"#{id}\"")), "no link to {id}");
+    }
+    // the held-out coverage comes before the coverage in sample
+    assert!(page.contains("who had no part in making these"));
+    let first = |what: &str| page.find(what).unwrap_or_else(|| panic!("no {what}"));
+    assert!(first("Fitted, held out") < first("Fitted, in sample"));
+    // ids are unique
+    let ids: Vec<&str> = page.split(" id=\"").skip(1).filter_map(|t| t.split('"').next()).collect();
+    let distinct: std::collections::BTreeSet<_> = ids.iter().collect();
+    assert_eq!(ids.len(), distinct.len());
+}
+
+#[test]
+fn sections_without_results_are_left_out() {
+    let page = html(&ReportInput {
+        title: "Nothing yet".into(),
+        facts: Facts { people: 3, items: 3, stills: 3, ..Facts::default() },
+        ..ReportInput::default()
+    })
+    .unwrap();
+    assert!(page.contains("<section id=\"study\""));
+    for id in ["data", "space", "dimensions", "movement", "sizes", "files"] {
+        assert!(!page.contains(&format!("<section id=\"{id}\"")), "section {id} of nothing");
+    }
+    assert!(page.contains("3 people"));
+}
+
+#[test]
+fn a_mode_of_another_body_is_refused() {
+    let mut study = people::study(12, 12, 16);
+    study.space.modes[0].pop();
+    let fault = html(&input(&study)).unwrap_err().to_string();
+    assert!(fault.contains("mode 1") && fault.contains("formkin-space"), "{fault}");
+}
