@@ -141,3 +141,18 @@ pub fn combine(
     }
     Ok(out)
 }
+
+/// Makes the displacement of largest size positive, and says by which factor. Of several within a millionth of the largest (left and right of a symmetric
+/// body) the first decides, so that rounding does not.
+pub fn fix_sign(mode: &mut [Point]) -> f64 {
+    let flat = mode.as_flattened_mut();
+    let largest = flat.iter().fold(0.0, |a: f64, x| a.max(x.abs()));
+    let first = flat.iter().find(|x| x.abs() >= largest * (1.0 - 1e-6));
+    if first.is_some_and(|x| *x < 0.0) {
+        for x in flat {
+            *x = -*x;
+        }
+        return -1.0;
+    }
+    1.0
+}

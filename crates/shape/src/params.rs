@@ -8,7 +8,7 @@ use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
-use crate::gram::{combine, gram_matrix, rank};
+use crate::gram::{combine, fix_sign, gram_matrix, rank};
 use crate::{ShapeError, Space, cross_validate, file};
 
 /// Settings of a shape space.
@@ -163,19 +163,4 @@ impl SpaceParams {
         };
         Ok(FittedSpace { space, alignment, coefficients })
     }
-}
-
-/// Makes the displacement of largest size positive, and says by which factor. Of several within a millionth of the largest (left and right of a symmetric
-/// body) the first decides, so that rounding does not.
-fn fix_sign(mode: &mut [Point]) -> f64 {
-    let flat = mode.as_flattened_mut();
-    let largest = flat.iter().fold(0.0, |a: f64, x| a.max(x.abs()));
-    let first = flat.iter().find(|x| x.abs() >= largest * (1.0 - 1e-6));
-    if first.is_some_and(|x| *x < 0.0) {
-        for x in flat {
-            *x = -*x;
-        }
-        return -1.0;
-    }
-    1.0
 }
