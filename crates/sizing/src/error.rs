@@ -1,5 +1,6 @@
 //! What can be wrong with a plan, or with a table for a plan.
 
+use formkin_measure::MeasureError;
 use formkin_stats::StatsError;
 use thiserror::Error;
 
@@ -45,29 +46,23 @@ pub enum SizingError {
     /// The table has no rows.
     #[error("the table has no rows: there is nobody to make sizes for")]
     NoPeople,
-    /// The table lacks a column that the plan names.
-    #[error("the plan's {role} `{name}` is not a column of the table; {}", near_names(.near))]
-    UnknownColumn {
+    /// The table lacks a column that the plan names, or the column holds words where numbers are needed.
+    #[error("the plan's {role}: {source}")]
+    Column {
         /// What the plan names it for.
         role: &'static str,
-        /// The name in the plan.
-        name: String,
-        /// Columns of similar names, or all where none is similar.
-        near: Vec<String>,
+        /// What is wrong, with names near it.
+        source: MeasureError,
     },
-    /// A column that must hold numbers holds text.
-    #[error(
-        "the plan's {role} `{name}` must hold numbers, and at {id} it holds `{value}`; correct the value or leave the cell empty"
-    )]
-    NotNumeric {
-        /// What the plan names it for.
-        role: &'static str,
+    /// A column has another length than the identifiers.
+    #[error("column `{name}` has {found} values for {rows} rows")]
+    Rows {
         /// The column.
         name: String,
-        /// Row with the first such value.
-        id: String,
-        /// The value.
-        value: String,
+        /// Rows of the table.
+        rows: usize,
+        /// Values in the column.
+        found: usize,
     },
     /// A number is infinite or NaN.
     #[error("column `{name}` holds {value} at {id}; correct the value or leave the cell empty")]
@@ -202,12 +197,4 @@ pub enum SizingError {
         /// What the writer says.
         message: String,
     },
-}
-
-fn near_names(near: &[String]) -> String {
-    if near.is_empty() {
-        "the table has no columns".to_owned()
-    } else {
-        format!("did you mean {}?", near.join(", "))
-    }
 }

@@ -8,15 +8,31 @@
 //! |---|---|
 //! | [`plan`] | the plan and its TOML |
 //! | [`system`] | the result |
+//! | [`tables`] | the result as CSV: chart, coverage, assignments, the people without a size, the curve |
 //! | [`error`] | what can be wrong |
+//!
+//! Inside: `people` (who is sized), `axes` (how far a person is from a size), `centres` (finding the values), `coverage` (in the sample and
+//! held out), `group` and `derive` (putting it together), `fit_model`, `left_out`, `curve`, `notes`.
 
+mod axes;
+mod centres;
+mod coverage;
+mod curve;
+mod derive;
 pub mod error;
+mod fit_model;
+mod group;
+mod left_out;
+mod notes;
+mod people;
 pub mod plan;
 pub mod system;
+pub mod tables;
 
 pub use error::SizingError;
 pub use plan::{Control, Count, Method, Missing, Plan, SizesPlan, Tolerance};
 pub use system::{
-    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GroupSystem, LeftOut, LeftOutDimension,
-    LeftOutGroup, Miss, Range, Secondary, Size, SizeSystem,
+    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GroupSystem, LeftOut, LeftOutDimension, LeftOutGroup, Miss, Range,
+    Secondary, Size, SizeSystem,
 };
+pub use tables::{assignments_csv, chart_csv, coverage_csv, curve_csv, left_out_csv};

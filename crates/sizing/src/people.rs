@@ -1,0 +1,186 @@
+//! The people of a table, ready to be sized: complete, one row each, in an order of their own.
+
+use std::collections::BTreeMap;
+
+use formkin_measure::{NumberColumn, Table};
+
+use crate::axes::Axis;
+use crate::{Count, Dropped, Missing, Plan, SizingError};
+
+/// Name of the one group where there is no group column.
+const ALL: &str = "all";
+/// The column that names people where the plan names none.
+const PARTICIPANT: &str = "participant";
+
+/// The people in the order of their names, so that the order of the table changes nothing.
+pub(crate) struct People {
+    /// Row of each in the table.
+    pub(crate) rows: Vec<usize>,
+    /// Values on the axes.
+    pub(crate) points: Vec<Vec<f64>>,
+    /// Weight of each.
+    pub(crate) weights: Vec<f64>,
+    /// Group of each, a place in `groups`.
+    pub(crate) group: Vec<usize>,
+    /// Names of the groups, ascending.
+    pub(crate) groups: Vec<String>,
+    /// Those left out, in the order of the table.
+    pub(crate) dropped: Vec<Dropped>,
+    /// Largest number of rows without a value, and the column, among the dropped.
+    pub(crate) axes: Vec<Axis>,
+}
+
+impl People {
+    pub(crate) fn of(plan: &Plan, table: &Table) -> Result<Self, SizingError> {
+        if table.ids.is_empty() {
+            return Err(SizingError::NoPeople);
+        }
+        let axes: Vec<Axis> = plan.control.iter().map(|c| Axis::of(c, table)).collect::<Result<_, _>>()?;
+        let columns: Vec<&NumberColumn> =
+            axes.iter().map(|a| number(table, &a.info.dimension, "control dimension")).collect::<Result<_, _>>()?;
+        for (at, axis) in axes.iter().enumerate() {
+            if axes[..at].iter().any(|a| a.info.dimension == axis.info.dimension) {
+                return Err(SizingError::RepeatedControl { dimension: axis.info.dimension.clone() });
+            }
+        }
+        let weights = plan.weights.as_ref().map(|name| number(table, name, "weights column")).transpose()?;
+        let by = plan.by.as_ref().map(|name| text(table, name, "group column").map(|v| (name, v))).transpose()?;
+        let names = participants(plan, table)?;
+        one_row_each(&names)?;
+
+        let mut dropped = Vec::new();
+        let mut kept = Vec::new();
+        for (row, id) in table.ids.iter().enumerate() {
+            let without = columns
+                .iter()
+                .copied()
+                .chain(weights)
+                .find(|c| c.values[row].is_none())
+                .map(NumberColumn::header)
+                .or_else(|| by.as_ref().filter(|(_, v)| v[row].trim().is_empty()).map(|(name, _)| (*name).clone()));
+            match without {
+                Some(column) => dropped.push(Dropped { id: id.clone(), column }),
+                None => kept.push(row),
+            }
+        }
+        refuse(plan, &dropped, kept.len())?;
+        kept.sort_by(|&a, &b| names[a].cmp(&names[b]));
+
+        let value = |column: &NumberColumn, row: usize| -> Result<f64, SizingError> {
+            let value = column.values[row].unwrap_or(f64::NAN);
+            let at = || (column.header(), table.ids[row].clone());
+            if value.is_finite() {
+                Ok(value)
+            } else {
+                let (name, id) = at();
+                Err(SizingError::NotFinite { name, id, value })
+            }
+        };
+        let points = kept
+            .iter()
+            .map(|&row| columns.iter().map(|c| value(c, row)).collect::<Result<Vec<f64>, _>>())
+            .collect::<Result<Vec<_>, _>>()?;
+        let mut person_weights = vec![1.0; kept.len()];
+        if let Some(column) = weights {
+            for (weight, &row) in person_weights.iter_mut().zip(&kept) {
+                *weight = value(column, row)?;
+                if *weight <= 0.0 {
+                    return Err(SizingError::Weight { id: table.ids[row].clone(), value: *weight });
+                }
+            }
+        }
+        let label = |row: usize| by.as_ref().map_or(ALL, |(_, v)| v[row].trim());
+        let mut groups: Vec<String> = kept.iter().map(|&row| label(row).to_owned()).collect();
+        groups.sort();
+        groups.dedup();
+        let group =
+            kept.iter().map(|&row| groups.binary_search_by(|g| g.as_str().cmp(label(row))).unwrap_or(0)).collect();
+        Ok(Self { rows: kept, points, weights: person_weights, group, groups, dropped, axes })
+    }
+
+    /// The people of a group, as places in `rows`.
+    pub(crate) fn members(&self, group: usize) -> Vec<usize> {
+        (0..self.rows.len()).filter(|&i| self.group[i] == group).collect()
+    }
+
+    /// The number of sizes of every group.
+    pub(crate) fn counts(&self, plan: &Plan) -> Result<Vec<usize>, SizingError> {
+        match &plan.sizes.count {
+            Count::Each(count) => Ok(vec![*count; self.groups.len()]),
+            Count::PerGroup(_) if plan.by.is_none() => Err(SizingError::NoGroupColumn),
+            Count::PerGroup(counts) => {
+                if let Some(group) = counts.keys().find(|g| !self.groups.contains(g)) {
+                    return Err(SizingError::UnknownGroup { group: group.clone(), present: self.groups.clone() });
+                }
+                let named = || counts.keys().cloned().collect();
+                self.groups
+                    .iter()
+                    .map(|g| counts.get(g).copied().ok_or_else(|| SizingError::NoCount { group: g.clone(), named: named() }))
+                    .collect()
+            }
+        }
+    }
+}
+
+/// A column of numbers that the plan names.
+pub(crate) fn number<'a>(table: &'a Table, name: &str, role: &'static str) -> Result<&'a NumberColumn, SizingError> {
+    let column = table.number(name).map_err(|source| SizingError::Column { role, source })?;
+    match column.values.len() {
+        found if found == table.ids.len() => Ok(column),
+        found => Err(SizingError::Rows { name: column.header(), rows: table.ids.len(), found }),
+    }
+}
+
+/// The words of a column that the plan names.
+pub(crate) fn text(table: &Table, name: &str, role: &'static str) -> Result<Vec<String>, SizingError> {
+    let values = table.text(name).map_err(|source| SizingError::Column { role, source })?;
+    match values.len() {
+        found if found == table.ids.len() => Ok(values),
+        found => Err(SizingError::Rows { name: name.to_owned(), rows: table.ids.len(), found }),
+    }
+}
+
+fn participants(plan: &Plan, table: &Table) -> Result<Vec<String>, SizingError> {
+    let named = match &plan.participant {
+        Some(name) => Some(text(table, name, "participant column")?),
+        None if table.texts.iter().any(|c| c.name == PARTICIPANT) => {
+            Some(text(table, PARTICIPANT, "participant column")?)
+        }
+        None => None,
+    };
+    // A row that names nobody is somebody of its own.
+    Ok(named.map_or_else(
+        || table.ids.clone(),
+        |names| names.iter().zip(&table.ids).map(|(n, id)| if n.trim().is_empty() { id } else { n }).cloned().collect(),
+    ))
+}
+
+fn one_row_each(names: &[String]) -> Result<(), SizingError> {
+    let mut rows: BTreeMap<&str, usize> = BTreeMap::new();
+    for name in names {
+        *rows.entry(name).or_default() += 1;
+    }
+    match names.iter().find(|n| rows[n.as_str()] > 1) {
+        Some(name) => Err(SizingError::RepeatedParticipant { participant: name.clone(), rows: rows[name.as_str()] }),
+        None => Ok(()),
+    }
+}
+
+fn refuse(plan: &Plan, dropped: &[Dropped], kept: usize) -> Result<(), SizingError> {
+    let mut by_column: BTreeMap<&str, usize> = BTreeMap::new();
+    for d in dropped {
+        *by_column.entry(&d.column).or_default() += 1;
+    }
+    match dropped.first() {
+        Some(first) if plan.missing == Missing::Refuse => Err(SizingError::MissingValues {
+            people: by_column[first.column.as_str()],
+            column: first.column.clone(),
+            id: first.id.clone(),
+        }),
+        Some(_) if kept == 0 => {
+            let most = by_column.iter().max_by_key(|(_, n)| **n).map_or("", |(c, _)| c);
+            Err(SizingError::NobodyLeft { column: most.to_owned(), people: dropped.len() })
+        }
+        _ => Ok(()),
+    }
+}
