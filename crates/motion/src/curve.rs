@@ -17,13 +17,15 @@ pub struct Curve {
     pub values: Vec<Option<f64>>,
     /// How many frames have no value.
     pub missing: usize,
+    /// Why the first missing value is missing, where that is known.
+    pub reason_missing: Option<String>,
     /// Number of people: one.
     pub people: usize,
     /// The value in the reference pose; `None` where it could not be taken.
     pub reference: Option<f64>,
     /// Which pose that is: "frame 0" or "mean of the values of all frames".
     pub reference_pose: String,
-    /// On what the dimension was taken.
+    /// On what the dimension was taken: whether its ring was kept or it was taken anew in each frame.
     pub taken_on: String,
     /// The smallest value; this and what follows is `None` where no frame has a value.
     pub min: Option<f64>,
@@ -66,8 +68,8 @@ pub enum PhaseOf {
 }
 
 impl Curve {
-    /// Describes the values of a dimension over time. `cycle_hz`: the movement's frequency where it is known, else it is
-    /// looked for in the values. There must be as many values as stamps in `timing`.
+    /// Describes the values of a dimension over time, however they were taken; [`crate::curves`] takes them. `cycle_hz`: the movement's frequency where it is known, else it is
+    /// looked for in the values. There are as many values as times.
     #[must_use]
     pub fn of(
         dimension: &str,
@@ -120,9 +122,8 @@ impl Curve {
             people: 1,
             reference: reference_value,
             reference_pose,
-            taken_on:
-                "each frame as captured, in the laboratory frame; girths by a new section in each frame"
-                    .to_owned(),
+            taken_on: "values as given".to_owned(),
+            reason_missing: None,
             min: low.map(|e| e.1),
             max: high.map(|e| e.1),
             range: low.zip(high).map(|(l, h)| h.1 - l.1),

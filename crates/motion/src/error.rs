@@ -2,6 +2,8 @@
 
 use formkin_align::AlignError;
 use formkin_geometry::{GeometryError, SourceError};
+use formkin_measure::MeasureError;
+use formkin_shape::ShapeError;
 use formkin_stats::StatsError;
 use thiserror::Error;
 
@@ -131,6 +133,12 @@ pub enum MotionError {
     /// The alignment of the frames failed.
     #[error("the frames cannot be aligned: {0}")]
     Align(#[from] AlignError),
+    /// The components could not be computed.
+    #[error("the modes cannot be computed: {0}")]
+    Shape(#[from] ShapeError),
+    /// A dimension could not be taken.
+    #[error("the dimensions cannot be taken: {0}")]
+    Measure(#[from] MeasureError),
     /// A surface is wrong.
     #[error(transparent)]
     Geometry(#[from] GeometryError),

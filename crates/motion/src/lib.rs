@@ -11,7 +11,8 @@
 //! | [`times`] | time stamps: order, step, dropped frames |
 //! | [`frozen`] | frames that repeat the one before |
 //! | [`frequency`] | the dominant frequency of a signal |
-//! | [`curve`] | the course of a dimension |
+//! | [`mod@curves`] | dimensions followed through a movement |
+//! | [`curve`] | the course of one dimension |
 //! | [`trajectory`] | the paths of landmarks |
 //! | [`strain`] | apparent strain of the skin, triangle by triangle |
 //! | [`animation`] | plain data for animations |
@@ -20,6 +21,7 @@
 
 pub mod animation;
 pub mod curve;
+pub mod curves;
 pub mod error;
 pub mod finding;
 mod fit;
@@ -36,6 +38,7 @@ pub mod trajectory;
 
 pub use animation::Animation;
 pub use curve::{Curve, PhaseOf};
+pub use curves::{CurveParams, curves};
 pub use error::MotionError;
 pub use finding::{Finding, FindingKind};
 pub use frequency::{ModeFrequency, NoFrequency, dominant_frequency};

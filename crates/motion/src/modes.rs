@@ -3,6 +3,9 @@
 use formkin_align::{AlignParams, Alignment, Weighting};
 use formkin_geometry::areas::vertex_areas;
 use formkin_geometry::{Point, ShapeSource, Topology};
+use formkin_shape::gram::{combine, fix_sign, gram_matrix};
+use formkin_stats::symmetric::symmetric_eigen;
+use ndarray::{Array2, s};
 
 use crate::fit::rounding_mm2;
 use crate::subspace::leading_components;
@@ -45,18 +48,25 @@ pub(crate) fn decompose(
         }
     };
     let frames = alignment.aligned(source);
-    let found = leading_components(&frames, &mean, &weights, params.modes, params.seed, &|_, _| {})?;
+    let found = if source.shapes() <= params.gram_frames {
+        exact(&frames, &mean, &weights, params.modes)?
+    } else {
+        leading_components(&frames, &mean, &weights, params.modes, params.seed, &|_, _| {})?
+    };
+    // what is left is known to rounding of the stored positions only
     let rounding = rounding_mm2(&mean, &weights);
-    let kept = found.variances.iter().take_while(|&&v| v > rounding).count();
-    let (mut modes, mut variances_mm2) = (found.modes, found.variances);
-    modes.truncate(kept);
-    variances_mm2.truncate(kept);
+    let nonzero = found.variances.iter().take_while(|&&v| v > rounding).count();
+    let kept = nonzero.min(params.modes);
+    let scores = found.scores.slice_move(s![.., ..kept]);
+    let divisor = (source.shapes() - 1) as f64;
+    let columns =
+        Array2::from_shape_fn(scores.dim(), |(i, k)| scores[[i, k]] / (divisor * found.variances[k]));
+    let mut modes = combine(&frames, &mean, &columns, &|_, _| {})?;
     let signs: Vec<f64> = modes.iter_mut().map(|m| fix_sign(m)).collect();
-    let coefficients = found
-        .coefficients
-        .into_iter()
-        .map(|row| row.into_iter().zip(&signs).map(|(c, s)| c * s).collect())
-        .collect();
+    let coefficients =
+        scores.rows().into_iter().map(|row| row.iter().zip(&signs).map(|(c, s)| c * s).collect()).collect();
+    let mut variances_mm2 = found.variances;
+    variances_mm2.truncate(nonzero);
     Ok(Decomposition {
         weights,
         mean,
@@ -64,20 +74,41 @@ pub(crate) fn decompose(
         variances_mm2,
         total_variance_mm2: found.total,
         coefficients,
-        route: Route::Subspace { passes: found.passes, relative_change: found.relative_change },
+        route: found.route,
         alignment,
     })
 }
 
-/// Turns a mode so that its largest entry is positive, and says by what it was multiplied. Of entries equal to a billionth the
-/// first counts, so that rounding does not decide.
-fn fix_sign(mode: &mut [Point]) -> f64 {
-    let larger = |l: f64, &x: &f64| if x.abs() > l.abs() * (1.0 + 1e-9) { x } else { l };
-    if mode.iter().flatten().fold(0.0, larger) >= 0.0 {
-        return 1.0;
-    }
-    for x in mode.iter_mut().flatten() {
-        *x = -*x;
-    }
-    -1.0
+/// Variances and coefficients of components; the modes follow from the coefficients.
+pub(crate) struct Components {
+    /// Variances, largest first, divisor frames - 1.
+    pub variances: Vec<f64>,
+    /// The sum of all variances, exact.
+    pub total: f64,
+    /// Frames x components, as many as asked for at most; their squares sum to (frames - 1) variance. Signs are arbitrary.
+    pub scores: Array2<f64>,
+    pub route: Route,
+}
+
+/// All components, from the matrix of scalar products of the frames.
+fn exact(
+    frames: &dyn ShapeSource,
+    mean: &[Point],
+    weights: &[f64],
+    modes: usize,
+) -> Result<Components, MotionError> {
+    let gram = gram_matrix(frames, mean, weights, &|_, _| {})?;
+    let n = gram.nrows();
+    let divisor = (n - 1) as f64;
+    let total = gram.diag().sum() / divisor;
+    let eigen = symmetric_eigen(&gram)?;
+    // centring takes one dimension away
+    let values = &eigen.values[..n - 1];
+    let kept = modes.min(values.iter().take_while(|&&g| g > 0.0).count());
+    Ok(Components {
+        variances: values.iter().map(|g| g / divisor).collect(),
+        total,
+        scores: Array2::from_shape_fn((n, kept), |(i, k)| eigen.vectors[[i, k]] * values[k].sqrt()),
+        route: Route::Gram,
+    })
 }

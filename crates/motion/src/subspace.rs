@@ -2,7 +2,7 @@
 //!
 //! The frames x frames matrix of scalar products of 10,000 frames takes 0.8 GB and its eigenvectors hours; the coordinates x coordinates
 //! matrix is larger still. Here the covariance C is only ever multiplied with a few rows: Z <- C Z in one pass, Z made orthonormal,
-//! until the variances stand still; then one Rayleigh-Ritz pass for variances, modes and coefficients (randomised
+//! until the variances stand still; then one Rayleigh-Ritz pass for variances and coefficients (randomised
 //! subspace iteration: Halko, Martinsson & Tropp 2011, SIAM Review 53, from memory). Twice as many rows as modes are carried
 //! (ten more at least), so what is kept settles fast. Memory: two sets of rows and one block of frames.
 //!
@@ -10,14 +10,15 @@
 //! depend on the number of threads.
 
 use formkin_geometry::{Point, ShapeSource};
-use formkin_stats::gram::add_gram;
+use formkin_stats::gram::{add_gram, add_product};
 use formkin_stats::random::stream;
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::{Array2, s};
 use rand::Rng;
 use rayon::prelude::*;
 
-use crate::MotionError;
+use crate::modes::Components;
+use crate::{MotionError, Route};
 
 /// Coordinates in a tile.
 const TILE: usize = 3072;
@@ -27,22 +28,6 @@ const BLOCK: usize = 4_000_000;
 const MAX_PASSES: usize = 60;
 /// The variances stand still when none changes by more than this part of the largest.
 const TOLERANCE: f64 = 1e-9;
-
-/// Leading components.
-pub(crate) struct Leading {
-    /// Variances, largest first, divisor frames - 1.
-    pub variances: Vec<f64>,
-    /// The sum of all variances, exact.
-    pub total: f64,
-    /// Modes with sum w |p|^2 = 1.
-    pub modes: Vec<Vec<Point>>,
-    /// One row a frame.
-    pub coefficients: Vec<Vec<f64>>,
-    /// Passes over the frames.
-    pub passes: usize,
-    /// The last relative change.
-    pub relative_change: f64,
-}
 
 /// Rows over all coordinates, tile by tile: each tile is rows x coordinates of the tile.
 type Rows = Vec<Array2<f64>>;
@@ -112,7 +97,7 @@ fn products(a: &[Array2<f64>], b: &[Array2<f64>]) -> Result<Array2<f64>, MotionE
 fn add_combined(rows: &mut Rows, left: &Array2<f64>, tiles: &[Array2<f64>]) -> Result<(), MotionError> {
     rows.par_iter_mut()
         .zip(tiles)
-        .try_for_each(|(row, tile)| add_gram(row, left.view(), tile.t()))
+        .try_for_each(|(row, tile)| add_product(row.view_mut(), left.view(), tile.view()))
         .map_err(MotionError::from)
 }
 
@@ -147,7 +132,7 @@ pub(crate) fn leading_components(
     modes: usize,
     seed: u64,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<Leading, MotionError> {
+) -> Result<Components, MotionError> {
     let n = source.shapes();
     let frames = Frames { source, mean, root: weights.iter().map(|w| w.sqrt()).collect() };
     let carried = (modes + modes.max(10)).min(n.saturating_sub(1)).max(1);
@@ -183,13 +168,11 @@ pub(crate) fn leading_components(
         let values: Vec<f64> = values.iter().take(modes).map(|s| s / divisor).collect();
         let largest = values.first().copied().unwrap_or(0.0);
         if largest <= 0.0 {
-            return Ok(Leading {
+            return Ok(Components {
                 variances: Vec::new(),
                 total,
-                modes: Vec::new(),
-                coefficients: vec![Vec::new(); n],
-                passes,
-                relative_change: 0.0,
+                scores: Array2::zeros((n, 0)),
+                route: Route::Subspace { passes, relative_change: 0.0 },
             });
         }
         change = values
@@ -201,7 +184,7 @@ pub(crate) fn leading_components(
         basis = rows;
     }
 
-    // Rayleigh-Ritz: coefficients in the basis, turned to the axes of their covariance
+    // Rayleigh-Ritz: scores in the basis, turned to the axes of their covariance
     let mut scores = Array2::zeros((n, basis[0].nrows()));
     frames.pass(|first, tiles| {
         let y = products(tiles, &basis)?;
@@ -212,31 +195,12 @@ pub(crate) fn leading_components(
     add_gram(&mut covariance, scores.t(), scores.t())?;
     let eigen = symmetric_eigen(&covariance)?;
     let kept = modes.min(eigen.values.len());
-    let turn = Array2::from_shape_fn((kept, scores.ncols()), |(k, i)| eigen.vectors[[i, k]]);
-    let mut turned: Rows = frames.zeros(kept);
-    add_combined(&mut turned, &turn, &basis)?;
-    let mut coefficients = Array2::zeros((n, kept));
-    add_gram(&mut coefficients, scores.view(), turn.view())?;
-    Ok(Leading {
+    let mut turned = Array2::zeros((n, kept));
+    add_gram(&mut turned, scores.view(), eigen.vectors.slice(s![.., ..kept]).t())?;
+    Ok(Components {
         variances: eigen.values[..kept].iter().map(|v| v / divisor).collect(),
         total,
-        modes: (0..kept).map(|k| unweighted(&turned, k, &frames.root)).collect(),
-        coefficients: coefficients.rows().into_iter().map(|r| r.to_vec()).collect(),
-        passes: passes + 1,
-        relative_change: change,
+        scores: turned,
+        route: Route::Subspace { passes: passes + 1, relative_change: change },
     })
-}
-
-/// Row `k` over the roots of the weights; zero where a weight is.
-fn unweighted(rows: &[Array2<f64>], k: usize, root: &[f64]) -> Vec<Point> {
-    let mut shape = vec![[0.0; 3]; root.len()];
-    for (t, tile) in rows.iter().enumerate() {
-        for (j, value) in tile.row(k).iter().enumerate() {
-            let (vertex, c) = ((t * TILE + j) / 3, (t * TILE + j) % 3);
-            if root[vertex] > 0.0 {
-                shape[vertex][c] = value / root[vertex];
-            }
-        }
-    }
-    shape
 }
