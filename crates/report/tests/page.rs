@@ -125,7 +125,7 @@ fn sections_without_results_are_left_out() {
 
 #[test]
 fn a_mode_of_another_body_is_refused() {
-    let mut study = people::study(12, 12, 16);
+    let mut study = people::study(60, 12, 16);
     study.space.modes[0].pop();
     let fault = html(&input(&study)).unwrap_err().to_string();
     assert!(fault.contains("mode 1") && fault.contains("formkin-space"), "{fault}");
