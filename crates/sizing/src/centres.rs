@@ -48,10 +48,18 @@ fn means(
     plan: &Plan,
     k: usize,
 ) -> Result<Vec<Vec<f64>>, StatsError> {
-    let scaled = Array2::from_shape_fn((points.len(), axes.len()), |(i, j)| points[i][j] / axes[j].info.scale);
+    let scaled =
+        Array2::from_shape_fn((points.len(), axes.len()), |(i, j)| points[i][j] / axes[j].info.scale);
     let clusters = k_means(scaled.view(), Some(weights), k, plan.starts, plan.seed)?;
-    let value = |axis: &Axis, mean: f64| axis.round(mean * axis.info.scale - (axis.info.above - axis.info.below) / 2.0);
-    Ok(clusters.centres.rows().into_iter().map(|r| axes.iter().zip(r).map(|(a, m)| value(a, *m)).collect()).collect())
+    let value = |axis: &Axis, mean: f64| {
+        axis.round(mean * axis.info.scale - (axis.info.above - axis.info.below) / 2.0)
+    };
+    Ok(clusters
+        .centres
+        .rows()
+        .into_iter()
+        .map(|r| axes.iter().zip(r).map(|(a, m)| value(a, *m)).collect())
+        .collect())
 }
 
 /// Every person as a size: the values they would give it, rounded.
@@ -139,7 +147,12 @@ mod tests {
         let rows: Vec<[f64; 1]> = values.iter().map(|v| [*v]).collect();
         let points: Vec<&[f64]> = rows.iter().map(|r| &r[..]).collect();
         let axes = axes_of(&[tolerance]);
-        find(&points, &vec![1.0; values.len()], &axes, &plan(method), k).unwrap().concat()
+        find(&points, &vec![1.0; values.len()], &axes, &plan(method), k)
+            .unwrap()
+            .concat()
+            .iter()
+            .map(|v| (v * 1e9).round() / 1e9)
+            .collect()
     }
 
     #[test]

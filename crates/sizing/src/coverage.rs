@@ -28,7 +28,10 @@ impl Share {
 
 /// 1 for everyone whom a size covers, else 0.
 pub(crate) fn covered(points: &[&[f64]], centres: &[Vec<f64>], axes: &[Axis]) -> Vec<f64> {
-    points.iter().map(|p| f64::from(u8::from(!centres.is_empty() && nearest(p, centres, axes).1.covers()))).collect()
+    points
+        .iter()
+        .map(|p| f64::from(u8::from(!centres.is_empty() && nearest(p, centres, axes).1.covers())))
+        .collect()
 }
 
 /// For everyone the share of the repeats in which they were covered by sizes found without them: every repeat deals the people into folds

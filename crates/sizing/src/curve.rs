@@ -30,7 +30,8 @@ pub(crate) fn curve(
 ) -> Result<Curve, StatsError> {
     let mut counts = Vec::new();
     if let Some([least, most]) = plan.curve {
-        let quick = Plan { starts: plan.starts.min(STARTS), repeats: plan.repeats.min(REPEATS), ..plan.clone() };
+        let quick =
+            Plan { starts: plan.starts.min(STARTS), repeats: plan.repeats.min(REPEATS), ..plan.clone() };
         let most = most.min(job.fitted(plan)).min(distinct(&job.points));
         for count in least..=most {
             counts.push(if count == job.count {

@@ -139,7 +139,11 @@ impl Plan {
     }
 
     /// The fit dimensions; where the plan names none, the control dimensions and then the secondary ones.
-    fn fit_columns<'a>(&self, table: &'a Table, people: &People) -> Result<Vec<&'a NumberColumn>, SizingError> {
+    fn fit_columns<'a>(
+        &self,
+        table: &'a Table,
+        people: &People,
+    ) -> Result<Vec<&'a NumberColumn>, SizingError> {
         if !self.fit.is_empty() {
             return self.columns(table, &self.fit, "fit dimension");
         }

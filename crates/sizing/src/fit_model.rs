@@ -23,8 +23,11 @@ pub(crate) fn fit_model(
     group: &[Wearer],
     columns: &[&NumberColumn],
 ) -> Option<(usize, Vec<Deviation>)> {
-    let whole: Vec<Wearer> =
-        wearers.iter().copied().filter(|p| columns.iter().all(|c| c.values[p.row].is_some_and(f64::is_finite))).collect();
+    let whole: Vec<Wearer> = wearers
+        .iter()
+        .copied()
+        .filter(|p| columns.iter().all(|c| c.values[p.row].is_some_and(f64::is_finite)))
+        .collect();
     let value = |c: &NumberColumn, row: usize| c.values[row].unwrap_or(f64::NAN);
     let weights: Vec<f64> = whole.iter().map(|p| p.weight).collect();
     let mut standard: Vec<(&NumberColumn, f64)> = Vec::new();
@@ -38,7 +41,8 @@ pub(crate) fn fit_model(
         }
     }
     let apart = |i: usize, m: usize| {
-        let square = |(c, sd): &(&NumberColumn, f64)| ((value(c, whole[i].row) - value(c, whole[m].row)) / sd).powi(2);
+        let square =
+            |(c, sd): &(&NumberColumn, f64)| ((value(c, whole[i].row) - value(c, whole[m].row)) / sd).powi(2);
         standard.iter().map(square).sum::<f64>().sqrt()
     };
     let chosen = whole[medoid(whole.len(), Some(&weights), apart).ok()?].row;
@@ -48,7 +52,13 @@ pub(crate) fn fit_model(
             let values: Vec<f64> = whole.iter().map(|p| value(c, p.row)).collect();
             let mean = mean(&values, Some(&weights)).ok()?;
             let value = value(c, chosen);
-            Some(Deviation { dimension: c.name.clone(), unit: c.unit.clone(), value, mean, deviation: value - mean })
+            Some(Deviation {
+                dimension: c.name.clone(),
+                unit: c.unit.clone(),
+                value,
+                mean,
+                deviation: value - mean,
+            })
         })
         .collect();
     Some((chosen, deviations))

@@ -98,7 +98,11 @@ pub(crate) fn group_system(
             Size {
                 name: names[s].clone(),
                 group: job.name.to_owned(),
-                centre: axes.iter().zip(&centres[s]).map(|(a, v)| (a.info.dimension.clone(), *v)).collect::<BTreeMap<_, _>>(),
+                centre: axes
+                    .iter()
+                    .zip(&centres[s])
+                    .map(|(a, v)| (a.info.dimension.clone(), *v))
+                    .collect::<BTreeMap<_, _>>(),
                 ranges: axes.iter().zip(&centres[s]).map(|(a, v)| range(a, *v)).collect(),
                 secondary: columns.secondary.iter().map(|c| secondary(c, &wearers[s])).collect(),
                 n: wearers[s].len(),
@@ -163,8 +167,11 @@ fn misses(point: &[f64], centre: &[f64], axes: &[Axis]) -> Vec<Miss> {
 
 /// Whether `within_mm` decide: for a wearer, the distance from any limit; for someone without a size, every miss.
 fn borderline(point: &[f64], centre: &[f64], axes: &[Axis], within_mm: f64) -> bool {
-    let near = |j: usize| axes[j].mm.is_some_and(|mm| axes[j].to_limit(point[j], centre[j]) * mm <= within_mm + 1e-9);
-    let missed: Vec<usize> = (0..axes.len()).filter(|&j| axes[j].miss(point[j], centre[j]).is_some()).collect();
+    let near = |j: usize| {
+        axes[j].mm.is_some_and(|mm| axes[j].to_limit(point[j], centre[j]) * mm <= within_mm + 1e-9)
+    };
+    let missed: Vec<usize> =
+        (0..axes.len()).filter(|&j| axes[j].miss(point[j], centre[j]).is_some()).collect();
     if missed.is_empty() { (0..axes.len()).any(near) } else { missed.into_iter().all(near) }
 }
 

@@ -43,7 +43,11 @@ fn of_dimension(axis: &Axis, out: &[usize], assignments: &[&Assignment]) -> Left
     for &i in out {
         let all = &assignments[i].misses;
         let Some(miss) = all.iter().find(|m| m.dimension == *dimension) else { continue };
-        if miss.by < 0.0 { small += 1 } else { large += 1 }
+        if miss.by < 0.0 {
+            small += 1
+        } else {
+            large += 1
+        }
         alone += usize::from(all.len() == 1);
         misses.push(miss.by.abs());
     }
@@ -65,7 +69,8 @@ fn describing(plan: &Plan, table: &Table) -> Vec<String> {
     }
     let mut columns: Vec<String> = plan.by.iter().cloned().collect();
     for column in &table.texts {
-        let mut classes: Vec<&str> = column.values.iter().map(|v| v.trim()).filter(|v| !v.is_empty()).collect();
+        let mut classes: Vec<&str> =
+            column.values.iter().map(|v| v.trim()).filter(|v| !v.is_empty()).collect();
         classes.sort_unstable();
         classes.dedup();
         // As many classes as rows are names.
@@ -119,11 +124,13 @@ fn classes(column: &str, table: &Table, people: &People) -> Result<Vec<(usize, S
     let words = text(table, column, "describing column")?;
     let of_row = |row: usize| words[row].trim();
     let Ok(numbers) = table.number(column) else {
-        let class = |row| if of_row(row).is_empty() { (1, UNKNOWN.to_owned()) } else { (0, of_row(row).to_owned()) };
+        let class =
+            |row| if of_row(row).is_empty() { (1, UNKNOWN.to_owned()) } else { (0, of_row(row).to_owned()) };
         return Ok(people.rows.iter().map(|&row| class(row)).collect());
     };
     let unknown = || (usize::MAX, UNKNOWN.to_owned());
-    let known: Vec<f64> = people.rows.iter().filter_map(|&row| numbers.values[row].filter(|v| v.is_finite())).collect();
+    let known: Vec<f64> =
+        people.rows.iter().filter_map(|&row| numbers.values[row].filter(|v| v.is_finite())).collect();
     if numbers.name == "age" {
         let band = |age: f64| {
             let decade = (age / 10.0).floor().clamp(1.0, 8.0) as usize;
@@ -134,7 +141,11 @@ fn classes(column: &str, table: &Table, people: &People) -> Result<Vec<(usize, S
             };
             (decade, name)
         };
-        return Ok(people.rows.iter().map(|&r| numbers.values[r].filter(|v| v.is_finite()).map_or_else(unknown, band)).collect());
+        return Ok(people
+            .rows
+            .iter()
+            .map(|&r| numbers.values[r].filter(|v| v.is_finite()).map_or_else(unknown, band))
+            .collect());
     }
     let mut distinct = known.clone();
     distinct.sort_by(f64::total_cmp);
@@ -152,5 +163,9 @@ fn classes(column: &str, table: &Table, people: &People) -> Result<Vec<(usize, S
             (2, format!("highest third, over {high:.4}"))
         }
     };
-    Ok(people.rows.iter().map(|&r| numbers.values[r].filter(|v| v.is_finite()).map_or_else(unknown, class)).collect())
+    Ok(people
+        .rows
+        .iter()
+        .map(|&r| numbers.values[r].filter(|v| v.is_finite()).map_or_else(unknown, class))
+        .collect())
 }

@@ -32,7 +32,7 @@ pub mod tables;
 pub use error::SizingError;
 pub use plan::{Control, Count, Method, Missing, Plan, SizesPlan, Tolerance};
 pub use system::{
-    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GroupSystem, LeftOut, LeftOutDimension, LeftOutGroup, Miss, Range,
-    Secondary, Size, SizeSystem,
+    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GroupSystem, LeftOut, LeftOutDimension,
+    LeftOutGroup, Miss, Range, Secondary, Size, SizeSystem,
 };
 pub use tables::{assignments_csv, chart_csv, coverage_csv, curve_csv, left_out_csv};

@@ -38,9 +38,13 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
             ));
         }
         if group.people < SMALL_GROUP {
-            notes.push(format!("There are only {} people{of}: the sizes there are a first guess.", group.people));
+            notes.push(format!(
+                "There are only {} people{of}: the sizes there are a first guess.",
+                group.people
+            ));
         }
-        let rare: Vec<&str> = group.sizes.iter().filter(|s| !s.flags.is_empty()).map(|s| s.name.as_str()).collect();
+        let rare: Vec<&str> =
+            group.sizes.iter().filter(|s| !s.flags.is_empty()).map(|s| s.name.as_str()).collect();
         if !rare.is_empty() {
             notes.push(format!(
                 "Few people wear {}: fewer than {} % of their group or fewer than {} people of the table. Consider to leave such sizes out.",
@@ -66,7 +70,8 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
             system.people, system.effective_people, system.design_effect
         ));
     }
-    let no_length: Vec<&str> = axes.iter().filter(|a| a.mm.is_none()).map(|a| a.info.dimension.as_str()).collect();
+    let no_length: Vec<&str> =
+        axes.iter().filter(|a| a.mm.is_none()).map(|a| a.info.dimension.as_str()).collect();
     if !no_length.is_empty() {
         notes.push(format!(
             "Not known to be lengths, and so left out of borderline cases and of the loss in mm: {}. Give the column or the plan a unit.",

@@ -36,15 +36,18 @@ impl People {
             return Err(SizingError::NoPeople);
         }
         let axes: Vec<Axis> = plan.control.iter().map(|c| Axis::of(c, table)).collect::<Result<_, _>>()?;
-        let columns: Vec<&NumberColumn> =
-            axes.iter().map(|a| number(table, &a.info.dimension, "control dimension")).collect::<Result<_, _>>()?;
+        let columns: Vec<&NumberColumn> = axes
+            .iter()
+            .map(|a| number(table, &a.info.dimension, "control dimension"))
+            .collect::<Result<_, _>>()?;
         for (at, axis) in axes.iter().enumerate() {
             if axes[..at].iter().any(|a| a.info.dimension == axis.info.dimension) {
                 return Err(SizingError::RepeatedControl { dimension: axis.info.dimension.clone() });
             }
         }
         let weights = plan.weights.as_ref().map(|name| number(table, name, "weights column")).transpose()?;
-        let by = plan.by.as_ref().map(|name| text(table, name, "group column").map(|v| (name, v))).transpose()?;
+        let by =
+            plan.by.as_ref().map(|name| text(table, name, "group column").map(|v| (name, v))).transpose()?;
         let names = participants(plan, table)?;
         one_row_each(&names)?;
 
@@ -57,7 +60,9 @@ impl People {
                 .chain(weights)
                 .find(|c| c.values[row].is_none())
                 .map(NumberColumn::header)
-                .or_else(|| by.as_ref().filter(|(_, v)| v[row].trim().is_empty()).map(|(name, _)| (*name).clone()));
+                .or_else(|| {
+                    by.as_ref().filter(|(_, v)| v[row].trim().is_empty()).map(|(name, _)| (*name).clone())
+                });
             match without {
                 Some(column) => dropped.push(Dropped { id: id.clone(), column }),
                 None => kept.push(row),
@@ -93,8 +98,10 @@ impl People {
         let mut groups: Vec<String> = kept.iter().map(|&row| label(row).to_owned()).collect();
         groups.sort();
         groups.dedup();
-        let group =
-            kept.iter().map(|&row| groups.binary_search_by(|g| g.as_str().cmp(label(row))).unwrap_or(0)).collect();
+        let group = kept
+            .iter()
+            .map(|&row| groups.binary_search_by(|g| g.as_str().cmp(label(row))).unwrap_or(0))
+            .collect();
         Ok(Self { rows: kept, points, weights: person_weights, group, groups, dropped, axes })
     }
 
@@ -110,12 +117,20 @@ impl People {
             Count::PerGroup(_) if plan.by.is_none() => Err(SizingError::NoGroupColumn),
             Count::PerGroup(counts) => {
                 if let Some(group) = counts.keys().find(|g| !self.groups.contains(g)) {
-                    return Err(SizingError::UnknownGroup { group: group.clone(), present: self.groups.clone() });
+                    return Err(SizingError::UnknownGroup {
+                        group: group.clone(),
+                        present: self.groups.clone(),
+                    });
                 }
                 let named = || counts.keys().cloned().collect();
                 self.groups
                     .iter()
-                    .map(|g| counts.get(g).copied().ok_or_else(|| SizingError::NoCount { group: g.clone(), named: named() }))
+                    .map(|g| {
+                        counts
+                            .get(g)
+                            .copied()
+                            .ok_or_else(|| SizingError::NoCount { group: g.clone(), named: named() })
+                    })
                     .collect()
             }
         }
@@ -123,7 +138,11 @@ impl People {
 }
 
 /// A column of numbers that the plan names.
-pub(crate) fn number<'a>(table: &'a Table, name: &str, role: &'static str) -> Result<&'a NumberColumn, SizingError> {
+pub(crate) fn number<'a>(
+    table: &'a Table,
+    name: &str,
+    role: &'static str,
+) -> Result<&'a NumberColumn, SizingError> {
     let column = table.number(name).map_err(|source| SizingError::Column { role, source })?;
     match column.values.len() {
         found if found == table.ids.len() => Ok(column),
@@ -151,7 +170,14 @@ fn participants(plan: &Plan, table: &Table) -> Result<Vec<String>, SizingError> 
     // A row that names nobody is somebody of its own.
     Ok(named.map_or_else(
         || table.ids.clone(),
-        |names| names.iter().zip(&table.ids).map(|(n, id)| if n.trim().is_empty() { id } else { n }).cloned().collect(),
+        |names| {
+            names
+                .iter()
+                .zip(&table.ids)
+                .map(|(n, id)| if n.trim().is_empty() { id } else { n })
+                .cloned()
+                .collect()
+        },
     ))
 }
 
@@ -161,7 +187,9 @@ fn one_row_each(names: &[String]) -> Result<(), SizingError> {
         *rows.entry(name).or_default() += 1;
     }
     match names.iter().find(|n| rows[n.as_str()] > 1) {
-        Some(name) => Err(SizingError::RepeatedParticipant { participant: name.clone(), rows: rows[name.as_str()] }),
+        Some(name) => {
+            Err(SizingError::RepeatedParticipant { participant: name.clone(), rows: rows[name.as_str()] })
+        }
         None => Ok(()),
     }
 }

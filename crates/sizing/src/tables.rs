@@ -57,17 +57,32 @@ pub fn coverage_csv(system: &SizeSystem) -> Result<String, SizingError> {
         "aggregate_loss_mm",
     ])];
     let figures = |held: f64, held_ends: (f64, f64), within: f64, within_ends: (f64, f64)| {
-        [held, held_ends.0, held_ends.1, within, within_ends.0, within_ends.1, system.interval_level].map(number)
+        [held, held_ends.0, held_ends.1, within, within_ends.0, within_ends.1, system.interval_level]
+            .map(number)
     };
     for g in &system.groups {
-        let mut row = vec![g.group.clone(), g.people.to_string(), number(g.effective_people), g.sizes.len().to_string()];
-        row.extend(figures(g.coverage_held_out, g.held_out_interval, g.coverage_in_sample, g.coverage_in_sample_interval));
+        let mut row = vec![
+            g.group.clone(),
+            g.people.to_string(),
+            number(g.effective_people),
+            g.sizes.len().to_string(),
+        ];
+        row.extend(figures(
+            g.coverage_held_out,
+            g.held_out_interval,
+            g.coverage_in_sample,
+            g.coverage_in_sample_interval,
+        ));
         row.push(optional(g.aggregate_loss_mm));
         rows.push(row);
     }
     if system.plan.by.is_some() {
-        let mut row =
-            strings(["all groups", &system.people.to_string(), &number(system.effective_people), &system.size_count.to_string()]);
+        let mut row = strings([
+            "all groups",
+            &system.people.to_string(),
+            &number(system.effective_people),
+            &system.size_count.to_string(),
+        ]);
         row.extend(figures(
             system.coverage_held_out,
             system.held_out_interval,
@@ -85,7 +100,8 @@ pub fn coverage_csv(system: &SizeSystem) -> Result<String, SizingError> {
 /// # Errors
 /// [`SizingError::Csv`].
 pub fn assignments_csv(system: &SizeSystem) -> Result<String, SizingError> {
-    let mut header = strings(["id", "group", "size", "nearest", "borderline", "loss", "covered_held_out", "weight"]);
+    let mut header =
+        strings(["id", "group", "size", "nearest", "borderline", "loss", "covered_held_out", "weight"]);
     header.extend(system.controls.iter().map(|c| head(&c.dimension, "miss", c.unit.as_deref())));
     let mut rows = vec![header];
     for group in &system.groups {
@@ -101,7 +117,12 @@ pub fn assignments_csv(system: &SizeSystem) -> Result<String, SizingError> {
                 number(a.weight),
             ];
             for c in &system.controls {
-                row.push(a.misses.iter().find(|m| m.dimension == c.dimension).map_or_else(String::new, |m| number(m.by)));
+                row.push(
+                    a.misses
+                        .iter()
+                        .find(|m| m.dimension == c.dimension)
+                        .map_or_else(String::new, |m| number(m.by)),
+                );
             }
             rows.push(row);
         }
@@ -148,7 +169,14 @@ pub fn left_out_csv(system: &SizeSystem) -> Result<String, SizingError> {
         ]);
     }
     for c in &system.left_out.by_column {
-        let mut row = strings(["column", &c.column, &c.value, &c.people.to_string(), &c.left_out.to_string(), &number(c.share)]);
+        let mut row = strings([
+            "column",
+            &c.column,
+            &c.value,
+            &c.people.to_string(),
+            &c.left_out.to_string(),
+            &number(c.share),
+        ]);
         row.extend(std::iter::repeat_with(blank).take(6));
         row.push(c.few.to_string());
         rows.push(row);
@@ -178,7 +206,8 @@ pub fn curve_csv(system: &SizeSystem) -> Result<String, SizingError> {
         for p in points {
             let mut row = strings([group, &p.sizes.to_string()]);
             row.extend(
-                [p.coverage_held_out, p.held_out_interval.0, p.held_out_interval.1, p.coverage_in_sample].map(number),
+                [p.coverage_held_out, p.held_out_interval.0, p.held_out_interval.1, p.coverage_in_sample]
+                    .map(number),
             );
             rows.push(row);
         }
