@@ -25,7 +25,7 @@ class Camera {
   matrices(aspect) {
     const field = 0.42; // of the height, radians
     const [w, d, h] = this.bounds.size;
-    const half = Math.max(h / 2, Math.hypot(w, d) / 2 / Math.max(aspect, 0.05)) * 1.08;
+    const half = Math.max(h / 2, Math.hypot(w, d) / 2 / Math.max(aspect, 0.05)) * 1.14;
     const distance = half / Math.tan(field / 2) + Math.hypot(w, d) / 2;
     const away = distance / this.zoom;
     const ct = Math.cos(this.turn), st = Math.sin(this.turn);

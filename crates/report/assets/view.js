@@ -40,7 +40,7 @@ void main() {
   float fill = max(dot(n, normalize(vec3(-0.7, 0.1, 0.45))), 0.0);
   float rim = pow(1.0 - max(dot(n, eye), 0.0), 3.0);
   vec3 base = full > 0.0 ? shade(amount / full) : plain;
-  gl_FragColor = vec4(base * (0.34 + 0.62 * key + 0.22 * fill) + 0.10 * rim, 1.0);
+  gl_FragColor = vec4(base * (0.42 + 0.60 * key + 0.24 * fill) + 0.08 * rim, 1.0);
 }`;
 
 /** The ramp of displacement: from still to far, even in lightness and safe for colour-blind readers. */

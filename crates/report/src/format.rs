@@ -64,6 +64,13 @@ pub fn percent(share: f64) -> String {
         return "\u{2013}".to_owned();
     }
     let hundred = share * 100.0;
+    // what is not nothing and not all does not become so by rounding
+    if hundred > 0.0 && hundred < 0.05 {
+        return format!("<0.1{THIN}%");
+    }
+    if hundred < 100.0 && hundred >= 99.95 {
+        return format!(">99.9{THIN}%");
+    }
     let fine = (hundred > 0.0 && hundred < 10.0) || (hundred > 99.0 && hundred < 100.0);
     format!("{}{THIN}%", fixed(hundred, usize::from(fine)))
 }
@@ -198,6 +205,8 @@ mod tests {
         assert_eq!(percent(0.784), "78\u{202f}%");
         assert_eq!(percent(0.042), "4.2\u{202f}%");
         assert_eq!(percent(0.996), "99.6\u{202f}%");
+        assert_eq!(percent(0.0001), "<0.1\u{202f}%");
+        assert_eq!(percent(0.999_99), ">99.9\u{202f}%");
         assert_eq!(percent(1.0), "100\u{202f}%");
         assert_eq!(percent(0.0), "0\u{202f}%");
         assert_eq!(percent_interval((0.72, 0.841)), "72–84\u{202f}%");

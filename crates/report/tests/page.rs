@@ -4,6 +4,8 @@ mod people;
 
 use std::path::PathBuf;
 
+use formkin_geometry::{ShapeArray, Topology};
+use formkin_motion::MotionParams;
 use formkin_report::{DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart, html};
 use people::Study;
 
@@ -129,4 +131,50 @@ fn a_mode_of_another_body_is_refused() {
     study.space.modes[0].pop();
     let fault = html(&input(&study)).unwrap_err().to_string();
     assert!(fault.contains("mode 1") && fault.contains("formkin-space"), "{fault}");
+}
+
+/// The walking mannequin beside the project: metres, y up.
+#[test]
+fn a_real_sequence_without_a_space_is_shown() {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared/data/mannequin-walk");
+    let Ok(entries) = std::fs::read_dir(&folder) else {
+        println!("skipped: no {}", folder.display());
+        return;
+    };
+    let mut files: Vec<PathBuf> = entries.filter_map(|e| Some(e.ok()?.path())).collect();
+    files.sort();
+    let first = formkin_cohort::read_mesh(&files[0]).unwrap();
+    let topology = Topology::new(first.positions.len(), first.triangles.clone()).unwrap();
+    let mut frames = ShapeArray::new(topology.vertices());
+    for file in &files {
+        let mesh = formkin_cohort::read_mesh(file).unwrap();
+        let upright: Vec<[f64; 3]> =
+            mesh.positions.iter().map(|p| [1000.0 * p[0], -1000.0 * p[2], 1000.0 * p[1]]).collect();
+        frames.push(&upright).unwrap();
+    }
+    let times: Vec<f64> = (0..files.len()).map(|f| f as f64 / 24.0).collect();
+    let motion = MotionParams::default().fit(&frames, &topology, &times, &|_, _| {}).unwrap();
+    let page = html(&ReportInput {
+        title: "A walk".into(),
+        facts: Facts {
+            people: 1,
+            items: files.len(),
+            sequences: 1,
+            frames: files.len(),
+            vertices: topology.vertices(),
+            triangles: topology.triangles().len(),
+            ..Facts::default()
+        },
+        triangles: Some(topology.triangles()),
+        movements: vec![Movement {
+            name: "walk".into(),
+            participant: "M1".into(),
+            motion: &motion,
+            curves: &[],
+        }],
+        ..ReportInput::default()
+    })
+    .unwrap();
+    std::fs::write(PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("walk.html"), &page).unwrap();
+    assert!(page.contains("data-kind=\"movement\"") && page.len() < 1_500_000, "{} bytes", page.len());
 }

@@ -2,18 +2,20 @@
 //! a wide and for a narrow page, so that its letters keep their size; the style sheet shows one of them.
 
 mod bars;
+mod hundred;
 mod plot;
 mod scale;
 mod svg;
 
 pub(crate) use bars::{BarRow, Bars};
+pub(crate) use hundred::hundred;
 pub(crate) use plot::{Axis, Key, Layer, Mark, Plot};
 pub(crate) use svg::escape;
 
 /// Widths in pixels of the two drawings.
-pub(crate) const WIDTHS: [(&str, f64); 2] = [("wide", 760.0), ("narrow", 344.0)];
+pub(crate) const WIDTHS: [(&str, f64); 2] = [("wide", 844.0), ("narrow", 344.0)];
 /// Widths where two charts stand side by side on a wide page.
-pub(crate) const HALF_WIDTHS: [(&str, f64); 2] = [("wide", 368.0), ("narrow", 344.0)];
+pub(crate) const HALF_WIDTHS: [(&str, f64); 2] = [("wide", 404.0), ("narrow", 344.0)];
 
 /// A chart as it goes into the page.
 #[derive(Debug, Clone)]

@@ -216,6 +216,15 @@ impl Plot {
         for layer in &self.layers {
             draw_layer(&mut svg, layer, &sx, &sy, (left, right, top, bottom));
         }
+        // names of boxes stand over the dots inside them
+        for layer in &self.layers {
+            if let Layer::Boxes { boxes, .. } = layer {
+                for (low, high, name) in boxes {
+                    let at = (sx.at(low.0) + 5.0, sy.at(high.1) + 14.0);
+                    svg.text("box-name", at, Anchor::Start, name);
+                }
+            }
+        }
         svg.close(&format!("{}-{size}", self.id), size, &self.title, &self.reading)
     }
 }
@@ -271,10 +280,12 @@ fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64,
             svg.path(&format!("{kind} {class}"), &d);
         }
         Layer::Boxes { class, boxes } => {
-            for (low, high, name) in boxes {
-                let (a, b) = ((sx.at(low.0), sy.at(low.1)), (sx.at(high.0), sy.at(high.1)));
-                svg.rect(&format!("box {class}"), a, b);
-                svg.text("box-name", ((a.0 + b.0) / 2.0, b.1 + 14.0), Anchor::Middle, name);
+            for (low, high, _) in boxes {
+                svg.rect(
+                    &format!("box {class}"),
+                    (sx.at(low.0), sy.at(low.1)),
+                    (sx.at(high.0), sy.at(high.1)),
+                );
             }
         }
         Layer::Level { class, at, text } => {

@@ -76,7 +76,8 @@ pub(crate) fn whole_ticks((low, high): (f64, f64), wanted: usize) -> Ticks {
     let mut values: Vec<f64> =
         (0..=(last - first).max(0.0) as usize).map(|i| (first + i as f64) * step).collect();
     // counting starts at one, not at nought
-    if low >= 0.5 && low <= 1.0 && step > 1.0 && values.first().is_none_or(|&v| v > 1.0) {
+    if low > 0.0 && low <= 1.0 && step > 1.0 {
+        values.retain(|v| *v >= 1.0 + 0.75 * step);
         values.insert(0, 1.0);
     }
     Ticks { values, decimals: 0 }
@@ -139,6 +140,7 @@ mod tests {
         assert!(t.values.iter().all(|v| (0.12..=0.31).contains(v)));
         assert_eq!(ticks((-1.0, 1.0), 4).values, [-1.0, -0.5, 0.0, 0.5, 1.0]);
         assert_eq!(whole_ticks((1.0, 40.0), 5).values, [1.0, 10.0, 20.0, 30.0, 40.0]);
+        assert_eq!(whole_ticks((0.3, 9.7), 5).values, [1.0, 4.0, 6.0, 8.0]);
         assert_eq!(whole_ticks((1.0, 3.0), 8).values, [1.0, 2.0, 3.0]);
     }
 

@@ -88,8 +88,8 @@ fn by_dimension_chart(dimensions: &[LeftOutDimension]) -> Option<crate::charts::
             axis: Axis::new("people; one may miss several limits"),
             rows,
             keys: vec![
-                Key::new("s1", "box", "too small for the nearest size"),
-                Key::new("s2", "box", "too large for it"),
+                Key::new("s1", "column", "too small for the nearest size"),
+                Key::new("s2", "column", "too large for it"),
             ],
             dots: false,
             half: false,

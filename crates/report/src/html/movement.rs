@@ -30,8 +30,9 @@ pub(crate) fn section(
     let mut people: Vec<&str> = movements.iter().map(|m| m.participant.as_str()).collect();
     people.sort_unstable();
     people.dedup();
+    let whom = if people.len() == 1 { "this person and no other" } else { "these people and no others" };
     body.paragraph(&format!(
-        "{} of {}. What follows is about these people and no others: frames of one person say nothing about how people differ.",
+        "{} of {}. What follows is about {whom}: frames of one person say nothing about how people differ.",
         counted(movements.len(), "movement", "movements"),
         counted(people.len(), "person", "people")
     ));
@@ -268,6 +269,7 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
     let points = thinned(curve.values.len())
         .into_iter()
         .filter_map(|f| Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN))));
+    plot.layers.push(Layer::Line { class: "s1", points: points.collect(), dots: false });
     if let Some(reference) = curve.reference {
         plot.layers.push(Layer::Level {
             class: "muted",
@@ -275,7 +277,6 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
             text: format!("reference {}", about(reference, 1)),
         });
     }
-    plot.layers.push(Layer::Line { class: "s1", points: points.collect(), dots: false });
     plot.layers.push(Layer::Cursor { id: id.to_owned() });
     plot.reading = match (curve.change_min_percent, curve.change_max_percent) {
         (Some(low), Some(high)) => {

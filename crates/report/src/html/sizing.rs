@@ -61,7 +61,9 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     );
     body.figure(&shares(system))?;
     let notes: Vec<String> = system.notes.iter().map(|n| sentence(n)).collect();
-    body.list("cautions", &notes);
+    let mut inside = Body::default();
+    inside.list("cautions", &notes);
+    body.folded("How these figures were made", inside);
     if !system.dropped.is_empty() {
         let mut table = Table::new("", vec![text("Person"), text("What is missing")]);
         for d in system.dropped.iter().take(200) {
@@ -302,7 +304,10 @@ fn chart(system: &SizeSystem) -> Table {
         columns.push(number(title_words(&s.dimension, s.unit.as_deref()), chart_unit(s.unit.as_deref()).1));
     }
     columns.push(text("Fit model"));
-    columns.push(text("Remarks"));
+    let remarks = system.groups.iter().flat_map(|g| &g.sizes).any(|s| !s.flags.is_empty());
+    if remarks {
+        columns.push(text("Remarks"));
+    }
     let mut table = Table::new("", columns);
     for g in &system.groups {
         if system.groups.len() > 1 {
@@ -329,9 +334,11 @@ fn chart(system: &SizeSystem) -> Table {
                 });
             }
             row.push(cell(s.fit_model.clone().unwrap_or_else(|| "–".to_owned())));
-            let flags: Vec<&str> = s.flags.iter().map(|f| remark(f)).collect();
-            let remarks = cell(flags.join(", "));
-            row.push(if flags.is_empty() { remarks } else { remarks.flag("warning") });
+            if remarks {
+                let flags: Vec<&str> = s.flags.iter().map(|f| remark(f)).collect();
+                let found = cell(flags.join(", "));
+                row.push(if flags.is_empty() { found } else { found.flag("warning") });
+            }
             table.row(row);
         }
     }

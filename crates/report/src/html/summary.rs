@@ -1,5 +1,6 @@
 //! The answer at the top of the page.
 
+use crate::charts::hundred;
 use crate::format::{about, count, counted, fixed, list, percent, percent_interval, words};
 use crate::{Fact, ReportInput};
 
@@ -11,6 +12,8 @@ pub(crate) struct Summary {
     pub(crate) sentence: String,
     /// What qualifies it.
     pub(crate) qualify: String,
+    /// A drawing of the answer, as SVG; may be empty.
+    pub(crate) drawing: String,
     /// A few figures beside it.
     pub(crate) figures: Vec<Fact>,
 }
@@ -42,7 +45,25 @@ pub(crate) fn summary(input: &ReportInput<'_>) -> Summary {
     if let Some(checks) = input.checks {
         figures.push(Fact::new("findings in the data", count(checks.findings.len())));
     }
-    Summary { question, lead, sentence, qualify, figures }
+    Summary { question, lead, sentence, qualify, drawing: drawing(input), figures }
+}
+
+/// A hundred people, of whom so many are fitted.
+fn drawing(input: &ReportInput<'_>) -> String {
+    let Some(sizing) = &input.sizing else { return String::new() };
+    let system = sizing.system;
+    hundred(
+        "hundred",
+        "Coverage of people held out",
+        &format!(
+            "Of a hundred people, {} find a size; the interval runs from {} to {}.",
+            fixed(system.coverage_held_out * 100.0, 0),
+            fixed(system.held_out_interval.0 * 100.0, 0),
+            fixed(system.held_out_interval.1 * 100.0, 0)
+        ),
+        system.coverage_held_out,
+        system.held_out_interval,
+    )
 }
 
 type Answer = (&'static str, String, String, String);
