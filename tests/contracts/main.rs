@@ -3,6 +3,8 @@
 
 mod alignment;
 mod motion;
+mod sizes;
+mod space;
 
 use formkin_geometry::{Point, ShapeArray, Topology};
 use std::sync::Arc;

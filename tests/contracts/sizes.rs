@@ -10,7 +10,9 @@ struct Fitted(SizeSystem);
 fn table(cohort: &Cohort) -> Table {
     let extent = |axis: usize| {
         let of = move |s: &Vec<[f64; 3]>| {
-            let (low, high) = s.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[axis]), h.max(p[axis])));
+            let (low, high) = s
+                .iter()
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[axis]), h.max(p[axis])));
             // NaN and infinity go into the table as they are: it is the plan's work to refuse them.
             let wrong = s.iter().flatten().find(|c| !c.is_finite());
             Some(wrong.copied().unwrap_or(high - low))
@@ -49,7 +51,8 @@ impl Model for Fitted {
 
     fn unordered(&self) -> Vec<f64> {
         let s = &self.0;
-        let mut all = vec![s.coverage_in_sample, s.coverage_held_out, s.held_out_interval.0, s.held_out_interval.1];
+        let mut all =
+            vec![s.coverage_in_sample, s.coverage_held_out, s.held_out_interval.0, s.held_out_interval.1];
         all.extend(s.groups.iter().flat_map(|g| g.sizes.iter().flat_map(|z| z.centre.values().copied())));
         all
     }

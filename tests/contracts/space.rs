@@ -37,7 +37,7 @@ impl Model for Fitted {
     }
 
     fn save(&self) -> Vec<u8> {
-        self.0.to_safetensors().unwrap()
+        self.0.to_safetensors()
     }
 
     fn load(bytes: &[u8]) -> Result<Self, String> {
@@ -59,7 +59,10 @@ fn a_person_s_items_are_held_out_together() {
     cohort.shapes.extend(again);
     let people: Vec<usize> = (0..20).map(|i| i % 10).collect();
     let fit = |people: &[usize]| {
-        SpaceParams::default().fit(&cohort.source(), &cohort.topology, people, None, &|_, _| {}).unwrap().space
+        SpaceParams::default()
+            .fit(&cohort.source(), &cohort.topology, people, None, &|_, _| {})
+            .unwrap()
+            .space
     };
     let honest = fit(&people);
     assert_eq!((honest.people, honest.items), (10, 20));

@@ -2,5 +2,7 @@
 //! R = read at the source named, C = computed with a general library, M = from memory of the source named.
 
 mod alignment;
+mod sizing;
 mod strain;
 mod surfaces;
+mod theory;

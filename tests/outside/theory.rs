@@ -9,7 +9,7 @@ use formkin_tests::bodies::{tube, tube_positions};
 use rand::Rng;
 
 /// A standard normal deviate (Box & Muller 1958).
-fn normal(random: &mut impl Rng) -> f64 {
+pub(crate) fn normal(random: &mut impl Rng) -> f64 {
     let (u, v): (f64, f64) = (1.0 - random.r#gen::<f64>(), random.r#gen());
     (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
 }
@@ -24,7 +24,8 @@ fn variances(n: usize, rings: u32, around: u32, sd: f64) -> (Vec<f64>, f64, usiz
         let noisy: Vec<_> = base.iter().map(|p| p.map(|x| x + sd * normal(&mut random))).collect();
         array.push(&noisy).unwrap();
     }
-    let align = AlignParams { removes: Removes::Rigid, weighting: Weighting::Plain, ..AlignParams::default() };
+    let align =
+        AlignParams { removes: Removes::Rigid, weighting: Weighting::Plain, ..AlignParams::default() };
     let people: Vec<usize> = (0..n).collect();
     let fitted = SpaceParams { align, cross_validate: false, ..SpaceParams::default() }
         .fit(&array, &topology, &people, None, &|_, _| {})
