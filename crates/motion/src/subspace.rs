@@ -9,7 +9,7 @@
 //! Coordinates are cut into tiles of fixed size that are worked on in parallel and added in their order: the result does not
 //! depend on the number of threads.
 
-use formkin_geometry::{Point, ShapeSource};
+use formkin_geometry::{Point, ShapeSource, SourceError};
 use formkin_stats::gram::{add_gram, add_product};
 use formkin_stats::random::stream;
 use formkin_stats::symmetric::symmetric_eigen;
@@ -59,7 +59,12 @@ impl Frames<'_> {
         for first in (0..n).step_by(block) {
             let frames = block.min(n - first);
             let points = &mut points[..frames * v];
-            self.source.read_block(first, points)?;
+            let read: Vec<Result<(), SourceError>> = points
+                .par_chunks_mut(v)
+                .enumerate()
+                .map(|(i, shape)| self.source.read_block(first + i, shape))
+                .collect();
+            read.into_iter().collect::<Result<(), _>>()?;
             let points = &*points;
             let tiles: Rows = (0..self.tiles())
                 .into_par_iter()
