@@ -10,6 +10,8 @@
 //! numbers wilson LEVEL FILE         successes and trials in the first row
 //! ```
 
+#![allow(clippy::print_stdout)] // what it prints is its result
+
 use std::error::Error;
 
 use formkin_stats::cluster::k_means;
