@@ -25,12 +25,9 @@ impl Key {
         let settings = serde_json::to_vec(settings)
             .map_err(|e| StudyError::Cache { stage: stage.to_owned(), reason: e.to_string() })?;
         let mut hasher = Sha256::new();
-        for part in [
-            stage.as_bytes(),
-            env!("CARGO_PKG_VERSION").as_bytes(),
-            &CACHE_FORMAT.to_le_bytes(),
-            &settings,
-        ] {
+        for part in
+            [stage.as_bytes(), env!("CARGO_PKG_VERSION").as_bytes(), &CACHE_FORMAT.to_le_bytes(), &settings]
+        {
             hasher.update((part.len() as u64).to_le_bytes());
             hasher.update(part);
         }
@@ -40,12 +37,10 @@ impl Key {
         Ok(Self(hex(&hasher.finalize())))
     }
 
-    /// The key of the content of a file.
-    ///
-    /// # Errors
-    /// [`StudyError::Read`] where it cannot be read.
-    pub fn of_file(path: &Path) -> Result<Self, StudyError> {
-        file_hash(path).map(Self)
+    /// The key of content whose SHA-256, in hexadecimal, is known.
+    #[must_use]
+    pub fn from_hash(sha256: String) -> Self {
+        Self(sha256)
     }
 
     /// The key in hexadecimal.
@@ -65,6 +60,12 @@ pub fn file_hash(path: &Path) -> Result<String, StudyError> {
     let mut hasher = Sha256::new();
     std::io::copy(&mut file, &mut hasher).map_err(fault)?;
     Ok(hex(&hasher.finalize()))
+}
+
+/// SHA-256 of bytes, in hexadecimal.
+#[must_use]
+pub fn hash(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
 }
 
 fn hex(bytes: &[u8]) -> String {
@@ -100,7 +101,7 @@ impl Cache {
         key: &Key,
         make: impl FnOnce() -> Result<T, StudyError>,
     ) -> Result<(T, bool), StudyError> {
-        let path = self.folder.join(format!("{stage}.msgpack"));
+        let path = self.path(stage);
         if !self.ignore
             && let Some(found) = read_kept(&path, key)
         {
@@ -113,6 +114,23 @@ impl Cache {
         fs::create_dir_all(&self.folder).map_err(|e| fault(e.to_string()))?;
         formkin_cohort::write_whole(&path, &bytes, true)?;
         Ok((made, false))
+    }
+}
+
+impl Cache {
+    /// Whether a result of `stage` made from this content is kept.
+    #[must_use]
+    pub fn has<T: DeserializeOwned>(&self, stage: &str, key: &Key) -> bool {
+        !self.ignore && read_kept::<T>(&self.path(stage), key).is_some()
+    }
+
+    /// Drops the kept result of `stage`.
+    pub fn forget(&self, stage: &str) {
+        let _ = fs::remove_file(self.path(stage));
+    }
+
+    fn path(&self, stage: &str) -> PathBuf {
+        self.folder.join(format!("{stage}.msgpack"))
     }
 }
 

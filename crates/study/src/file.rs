@@ -181,8 +181,8 @@ impl StudyFile {
     pub fn load(path: &Path) -> Result<Self, StudyError> {
         let text = std::fs::read_to_string(path)
             .map_err(|source| StudyError::Read { path: path.to_owned(), source })?;
-        let study = Self::parse(&text)
-            .map_err(|reason| StudyError::File { path: path.to_owned(), reason })?;
+        let study =
+            Self::parse(&text).map_err(|reason| StudyError::File { path: path.to_owned(), reason })?;
         Ok(study)
     }
 

@@ -1,1 +1,29 @@
-//! placeholder
+//! A whole study from one file, and the pieces of work that the program's commands share with it.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`file`] | the study file |
+//! | [`choose`] | words of a file or a command line -> checked settings |
+//! | [`job`] | the pieces of work |
+//! | [`deliver`] | everything a study hands over |
+//! | [`run`] | the stages in order, each run only where its inputs changed |
+//! | [`cache`] | results kept by the content they were made from |
+//! | [`outputs`] | files written whole, and what was written |
+//! | [`facts`] | what the report says of the study as a whole |
+//! | [`parquet_table`] | a table as Parquet |
+//! | [`error`] | what can go wrong |
+
+pub mod cache;
+pub mod choose;
+pub mod deliver;
+pub mod error;
+pub mod facts;
+pub mod file;
+pub mod job;
+pub mod outputs;
+pub mod parquet_table;
+pub mod run;
+
+pub use error::StudyError;
+pub use file::StudyFile;
+pub use run::{Stage, Step, Study, StudyOptions, StudyResult};

@@ -1,0 +1,138 @@
+//! Words of a study file or a command line, turned into checked settings.
+
+use formkin_align::{Removes, Weighting};
+use formkin_cohort::{Cohort, Unit, Up};
+use formkin_geometry::Template;
+use formkin_motion::ModeWeighting;
+
+use crate::StudyError;
+
+/// `rigid`, `similarity` or `standing`.
+///
+/// # Errors
+/// [`StudyError::Setting`] for any other word.
+pub fn removes(setting: &'static str, word: &str) -> Result<Removes, StudyError> {
+    match word {
+        "rigid" => Ok(Removes::Rigid),
+        "similarity" => Ok(Removes::Similarity),
+        "standing" => Ok(Removes::Standing),
+        _ => Err(unknown(setting, word, "rigid, similarity, standing")),
+    }
+}
+
+/// `area`, `plain`, or a region of the template.
+///
+/// # Errors
+/// [`StudyError::Setting`] where the template has no such region.
+pub fn weighting(setting: &'static str, word: &str, template: &Template) -> Result<Weighting, StudyError> {
+    match word {
+        "area" => Ok(Weighting::Area),
+        "plain" => Ok(Weighting::Plain),
+        name => Ok(Weighting::Region { vertices: region(setting, name, template)? }),
+    }
+}
+
+/// `area` or `plain`.
+///
+/// # Errors
+/// [`StudyError::Setting`] for any other word.
+pub fn mode_weighting(setting: &'static str, word: &str) -> Result<ModeWeighting, StudyError> {
+    match word {
+        "area" => Ok(ModeWeighting::Area),
+        "plain" => Ok(ModeWeighting::Plain),
+        _ => Err(unknown(setting, word, "area, plain")),
+    }
+}
+
+/// The vertices of a region of the template.
+///
+/// # Errors
+/// [`StudyError::Setting`] with the regions that there are.
+pub fn region(setting: &'static str, name: &str, template: &Template) -> Result<Vec<u32>, StudyError> {
+    template.regions.get(name).cloned().ok_or_else(|| {
+        let known: Vec<&str> = template.regions.keys().map(String::as_str).collect();
+        unknown(setting, name, &format!("area, plain, or a region of the template ({})", known.join(", ")))
+    })
+}
+
+/// `auto`, `mm`, `cm` or `m`.
+///
+/// # Errors
+/// [`StudyError::Setting`] for any other word.
+pub fn unit(setting: &'static str, word: &str) -> Result<Unit, StudyError> {
+    [Unit::Auto, Unit::Mm, Unit::Cm, Unit::M]
+        .into_iter()
+        .find(|u| u.name() == word)
+        .ok_or_else(|| unknown(setting, word, "auto, mm, cm, m"))
+}
+
+/// `auto`, `x`, `y` or `z`.
+///
+/// # Errors
+/// [`StudyError::Setting`] for any other word.
+pub fn up(setting: &'static str, word: &str) -> Result<Up, StudyError> {
+    [Up::Auto, Up::X, Up::Y, Up::Z]
+        .into_iter()
+        .find(|u| u.name() == word)
+        .ok_or_else(|| unknown(setting, word, "auto, x, y, z"))
+}
+
+/// Which items a piece of work takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Items {
+    /// Still poses; all items where there are none.
+    Stills,
+    /// Still poses and frames.
+    All,
+}
+
+impl Items {
+    /// `stills` or `all`.
+    ///
+    /// # Errors
+    /// [`StudyError::Setting`] for any other word.
+    pub fn parse(setting: &'static str, word: &str) -> Result<Self, StudyError> {
+        match word {
+            "stills" => Ok(Self::Stills),
+            "all" => Ok(Self::All),
+            _ => Err(unknown(setting, word, "stills, all")),
+        }
+    }
+
+    /// The items it names, as indices into the accepted items of the cohort.
+    ///
+    /// # Errors
+    /// [`StudyError::Nothing`] where the cohort has no accepted item.
+    pub fn of(self, cohort: &Cohort) -> Result<Vec<usize>, StudyError> {
+        let stills = cohort.stills();
+        let chosen = match self {
+            Self::Stills if !stills.is_empty() => stills,
+            _ => (0..cohort.accepted().len()).collect(),
+        };
+        if chosen.is_empty() {
+            return Err(StudyError::Nothing {
+                what: format!("{} has no accepted item", cohort.path().display()),
+                advice: "see items.csv in it for why each file was set aside".into(),
+            });
+        }
+        Ok(chosen)
+    }
+}
+
+/// A number for each person, in order of first appearance, one an item.
+#[must_use]
+pub fn people_of(cohort: &Cohort, items: &[usize]) -> Vec<usize> {
+    let mut numbers = std::collections::BTreeMap::new();
+    items
+        .iter()
+        .map(|&i| {
+            let next = numbers.len();
+            *numbers.entry(cohort.items()[i].participant.as_str()).or_insert(next)
+        })
+        .collect()
+}
+
+fn unknown(setting: &'static str, value: &str, known: &str) -> StudyError {
+    StudyError::Setting { setting, value: value.to_owned(), known: known.to_owned() }
+}

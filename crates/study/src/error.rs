@@ -1,0 +1,108 @@
+//! What can go wrong in a study.
+
+use std::path::PathBuf;
+
+use thiserror::Error;
+
+/// What can go wrong in a study.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum StudyError {
+    /// A file cannot be read.
+    #[error("{} cannot be read: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A file or folder cannot be written.
+    #[error("{} cannot be written: {source}", path.display())]
+    Write {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A file that no earlier run wrote is where a result belongs.
+    #[error("{} is in the way and was not written by this study; move it, or use --force to write over it", path.display())]
+    InTheWay {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A study file that does not say what it must.
+    #[error("study file {}: {reason}", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong and what to do.
+        reason: String,
+    },
+    /// A file whose content is wrong.
+    #[error("{}: {source}", path.display())]
+    In {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: Box<StudyError>,
+    },
+    /// A setting with a value that is not one of its values.
+    #[error("{setting} = \"{value}\" is not known; it is one of {known}")]
+    Setting {
+        /// The setting, with its section.
+        setting: &'static str,
+        /// What was given.
+        value: String,
+        /// What may be given.
+        known: String,
+    },
+    /// A result cannot be kept.
+    #[error("the result of stage `{stage}` cannot be kept: {reason}")]
+    Cache {
+        /// The stage.
+        stage: String,
+        /// Why.
+        reason: String,
+    },
+    /// A Parquet file cannot be made.
+    #[error("the Parquet table cannot be made: {reason}")]
+    Parquet {
+        /// Why.
+        reason: String,
+    },
+    /// There is nothing of the kind to work on.
+    #[error("{what}: {advice}")]
+    Nothing {
+        /// What is missing.
+        what: String,
+        /// What to do.
+        advice: String,
+    },
+    /// Files on disk.
+    #[error(transparent)]
+    Cohort(#[from] formkin_cohort::CohortError),
+    /// Alignment.
+    #[error(transparent)]
+    Align(#[from] formkin_align::AlignError),
+    /// The shape space.
+    #[error(transparent)]
+    Shape(#[from] formkin_shape::ShapeError),
+    /// Body dimensions.
+    #[error(transparent)]
+    Measure(#[from] formkin_measure::MeasureError),
+    /// Movements.
+    #[error(transparent)]
+    Motion(#[from] formkin_motion::MotionError),
+    /// The size system.
+    #[error(transparent)]
+    Sizing(#[from] formkin_sizing::SizingError),
+    /// The report.
+    #[error(transparent)]
+    Report(#[from] formkin_report::ReportError),
+    /// Reading shapes.
+    #[error(transparent)]
+    Source(#[from] formkin_geometry::SourceError),
+    /// Geometry.
+    #[error(transparent)]
+    Geometry(#[from] formkin_geometry::GeometryError),
+}

@@ -1,0 +1,125 @@
+//! A capture -> modes and curves.
+
+use formkin_cohort::{Capture, Cohort};
+use formkin_measure::Dimensions;
+use formkin_measure::definition::Kind;
+use formkin_motion::{Curve, CurveParams, Motion, MotionParams, curves};
+use serde::{Deserialize, Serialize};
+
+use crate::StudyError;
+
+/// What is asked for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MovementJob {
+    /// Settings of the modes.
+    pub params: MotionParams,
+    /// The definitions of dimensions; no curves without.
+    pub dimensions: Option<Dimensions>,
+    /// Which of them to follow through time; all where empty.
+    pub follow: Vec<String>,
+}
+
+/// What came out.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct MovementOutcome {
+    /// The capture.
+    pub capture: String,
+    /// Who moves.
+    pub participant: String,
+    /// Modes and their course in time.
+    pub motion: Motion,
+    /// Dimensions through time.
+    pub curves: Vec<Curve>,
+}
+
+/// The capture of this name, or the only one where no name is given.
+///
+/// # Errors
+/// [`StudyError::Nothing`] where there is none of that name, or several and no name, with the names that there are.
+pub fn find_capture(cohort: &Cohort, id: Option<&str>) -> Result<Capture, StudyError> {
+    let mut captures = cohort.captures();
+    let names: Vec<String> = captures.iter().map(|c| c.id.clone()).collect();
+    let nothing = |what: String| StudyError::Nothing {
+        what,
+        advice: if names.is_empty() {
+            "a sequence needs files with running numbers or an NPY file of frames".into()
+        } else {
+            format!("name one of {}", names.join(", "))
+        },
+    };
+    let found = match id {
+        Some(id) => captures.iter().position(|c| c.id == id).ok_or_else(|| {
+            nothing(format!("{} has no capture `{id}` of several frames", cohort.path().display()))
+        })?,
+        None if captures.len() == 1 => 0,
+        None => return Err(nothing(format!("{} has {} captures", cohort.path().display(), captures.len()))),
+    };
+    Ok(captures.swap_remove(found))
+}
+
+/// The time of every frame.
+///
+/// # Errors
+/// [`StudyError::Nothing`] where a frame has none.
+pub fn times(cohort: &Cohort, capture: &Capture) -> Result<Vec<f64>, StudyError> {
+    capture.items.iter().map(|&i| cohort.items()[i].time_s).collect::<Option<Vec<f64>>>().ok_or_else(|| {
+        StudyError::Nothing {
+            what: format!("the frames of `{}` have no times", capture.id),
+            advice: "import again with --fps, or with a times file beside the frames".into(),
+        }
+    })
+}
+
+/// Takes the rigid part out of every frame, finds the modes, and follows the dimensions.
+///
+/// # Errors
+/// Frames without times, settings out of range, or shapes that cannot be read.
+pub fn movement(
+    cohort: &Cohort,
+    capture: &Capture,
+    job: &MovementJob,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<MovementOutcome, StudyError> {
+    let times = times(cohort, capture)?;
+    let frames = cohort.select(capture.items.clone());
+    let template = cohort.template();
+    let motion = job.params.fit(&frames, template.mesh.topology(), &times, progress)?;
+    let curves = match &job.dimensions {
+        None => Vec::new(),
+        Some(dimensions) => {
+            let dimensions = needed(dimensions, &job.follow)?;
+            dimensions.check(template)?;
+            let cycle_hz = motion.frequencies.first().copied().flatten().map(|f| f.hz);
+            let params = CurveParams { reference: job.params.reference_frame, cycle_hz };
+            let mut found = curves(&dimensions, template, &frames, &times, &params, progress)?;
+            found.retain(|c| job.follow.is_empty() || job.follow.contains(&c.dimension));
+            found
+        }
+    };
+    Ok(MovementOutcome {
+        capture: capture.id.clone(),
+        participant: capture.participant.clone(),
+        motion,
+        curves,
+    })
+}
+
+/// The definitions of these names, and, where one of them is derived, of all: it may need any of them.
+///
+/// # Errors
+/// [`StudyError::Setting`] for a name that is not defined.
+fn needed(dimensions: &Dimensions, names: &[String]) -> Result<Dimensions, StudyError> {
+    let mut wanted = Vec::new();
+    for name in names {
+        let definition = dimensions.get(name).ok_or_else(|| StudyError::Setting {
+            setting: "a dimension to follow",
+            value: name.clone(),
+            known: dimensions.definitions.iter().map(|d| d.name.as_str()).collect::<Vec<_>>().join(", "),
+        })?;
+        wanted.push(definition.clone());
+    }
+    if wanted.is_empty() || wanted.iter().any(|d| matches!(d.kind, Kind::Derived { .. })) {
+        return Ok(dimensions.clone());
+    }
+    Ok(Dimensions { frame: dimensions.frame.clone(), definitions: wanted })
+}

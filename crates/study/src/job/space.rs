@@ -1,0 +1,66 @@
+//! Cohort -> shape space.
+
+use formkin_cohort::Cohort;
+use formkin_shape::{FittedSpace, SpaceParams};
+use serde::{Deserialize, Serialize};
+
+use crate::StudyError;
+use crate::choose::{Items, people_of};
+
+/// What is asked for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SpaceJob {
+    /// Settings of alignment, space and cross-validation.
+    pub params: SpaceParams,
+    /// Which items.
+    pub items: Items,
+}
+
+/// What came out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SpaceOutcome {
+    /// Space, alignment and coefficients.
+    pub fitted: FittedSpace,
+    /// The items that the rows of the coefficients belong to, as indices into the cohort's accepted items.
+    pub items: Vec<usize>,
+    /// What a reader must know.
+    pub notes: Vec<String>,
+}
+
+/// Aligns the chosen items and fits their space. Progress counts are those of the fit.
+///
+/// # Errors
+/// [`StudyError::Nothing`] where there are fewer than two items, and what the fit refuses.
+pub fn fit_space(
+    cohort: &Cohort,
+    job: &SpaceJob,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<SpaceOutcome, StudyError> {
+    let items = job.items.of(cohort)?;
+    if items.len() < 2 {
+        return Err(StudyError::Nothing {
+            what: format!("{} has only one item to build a space from", cohort.path().display()),
+            advice: "variation needs two shapes or more; import more bodies, or choose all items".into(),
+        });
+    }
+    let people = people_of(cohort, &items);
+    let source = cohort.select(items.clone());
+    let topology = cohort.template().mesh.topology();
+    let fitted = job.params.fit(&source, topology, &people, None, progress)?;
+    let mut notes = Vec::new();
+    if fitted.space.people < fitted.space.items {
+        notes.push(format!(
+            "{} items of {} people: repeated scans and frames of one person are not people.",
+            fitted.space.items, fitted.space.people
+        ));
+    }
+    if fitted.space.people == 1 {
+        notes.push(
+            "All items are of one person: the modes describe poses of this person, not a population.".into(),
+        );
+    }
+    if let Some(reason) = &fitted.space.cross_validation_refused {
+        notes.push(format!("No held-out error: {reason}."));
+    }
+    Ok(SpaceOutcome { fitted, items, notes })
+}

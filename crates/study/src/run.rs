@@ -1,0 +1,357 @@
+//! The stages of a study in order, each run only where its inputs changed.
+
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use formkin_align::AlignParams;
+use formkin_cohort::{CheckParams, Checks, Cohort, ImportParams, ImportReport, check, import};
+use formkin_measure::{Dimensions, Table};
+use formkin_motion::{MotionParams, Reference};
+use formkin_shape::SpaceParams;
+use formkin_sizing::{Plan, SizeSystem};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use crate::cache::{Cache, Key, file_hash};
+use crate::choose::{self, Items};
+use crate::deliver::{self, Results};
+use crate::job::measure::{MeasureJob, MeasureOutcome, measure};
+use crate::job::movement::{MovementJob, MovementOutcome, movement};
+use crate::job::size::size;
+use crate::job::space::{SpaceJob, SpaceOutcome, fit_space};
+use crate::outputs::{Outputs, Read, StageRecord};
+use crate::{StudyError, StudyFile};
+
+/// The folder, beside the results, of the imported shapes.
+pub const COHORT: &str = "study.cohort";
+
+/// What happens while a study runs.
+#[derive(Debug, Clone, Copy)]
+pub enum Step<'a> {
+    /// `done` of `of` parts of a stage are done.
+    Progress {
+        /// The stage.
+        stage: &'a str,
+        /// Parts done.
+        done: usize,
+        /// Parts in all.
+        of: usize,
+    },
+    /// A stage has ended.
+    Ends {
+        /// The stage.
+        stage: &'a str,
+        /// How long it took, in s.
+        seconds: f64,
+        /// Whether an earlier result was kept.
+        kept: bool,
+    },
+}
+
+/// Who is told what happens.
+pub type Watch<'a> = &'a (dyn Fn(Step<'_>) + Sync);
+
+/// How a study is run.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct StudyOptions {
+    /// Write over files that no earlier run wrote.
+    pub force: bool,
+    /// Run every stage, whatever is kept.
+    pub afresh: bool,
+}
+
+/// What a study gave.
+#[derive(Debug, Clone)]
+pub struct StudyResult {
+    /// The content of `summary.json`.
+    pub summary: serde_json::Value,
+    /// The report.
+    pub report: PathBuf,
+    /// Every file written.
+    pub outputs: Vec<PathBuf>,
+    /// The stages as they ran.
+    pub stages: Vec<Stage>,
+}
+
+/// A stage as it ran.
+pub type Stage = StageRecord;
+
+/// A study file and the folder its paths start from.
+#[derive(Debug, Clone)]
+pub struct Study {
+    file: StudyFile,
+    folder: PathBuf,
+}
+
+impl Study {
+    /// Reads a study file.
+    ///
+    /// # Errors
+    /// As [`StudyFile::load`].
+    pub fn load(path: &Path) -> Result<Self, StudyError> {
+        let folder = path.parent().map_or_else(PathBuf::new, Path::to_owned);
+        Ok(Self { file: StudyFile::load(path)?, folder })
+    }
+
+    /// What the file says, defaults filled in.
+    #[must_use]
+    pub fn file(&self) -> &StudyFile {
+        &self.file
+    }
+
+    fn at(&self, path: &Path) -> PathBuf {
+        self.folder.join(path)
+    }
+
+    /// The folder of the results.
+    #[must_use]
+    pub fn results(&self) -> PathBuf {
+        self.at(&self.file.export.folder)
+    }
+
+    /// Runs the stages whose inputs changed and writes the results.
+    ///
+    /// # Errors
+    /// The first thing that is wrong with files, settings or data. Files written until then are whole.
+    pub fn run(&self, options: StudyOptions, watch: Watch<'_>) -> Result<StudyResult, StudyError> {
+        let root = self.results();
+        let mut run = Run {
+            study: self,
+            outputs: Outputs::open(&root, options.force)?,
+            cache: Cache::new(root.join("cache"), options.afresh),
+            watch,
+            stages: Vec::new(),
+            read: Vec::new(),
+        };
+        let (cohort, import_key) = run.cohort(&root, options)?;
+        let checks = run.checks(&cohort, &import_key)?;
+        let (space, space_key) = run.space(&cohort, &import_key)?;
+        let measured = run.measured(&cohort, &import_key)?;
+        let movements = run.movements(&cohort, &import_key)?;
+        let sizing = run.sizing(measured.as_ref())?;
+        let results = Results { cohort: &cohort, checks, space, measured, movements, sizing };
+        deliver::all(run, &results, &space_key)
+    }
+}
+
+/// A run in progress.
+pub(crate) struct Run<'a> {
+    pub(crate) study: &'a Study,
+    pub(crate) outputs: Outputs,
+    pub(crate) stages: Vec<StageRecord>,
+    pub(crate) read: Vec<Read>,
+    cache: Cache,
+    watch: Watch<'a>,
+}
+
+impl Run<'_> {
+    /// One stage: kept from before or made now, told to whoever watches, and recorded.
+    fn stage<T: Serialize + DeserializeOwned>(
+        &mut self,
+        stage: &str,
+        key: &Key,
+        make: impl FnOnce(&(dyn Fn(usize, usize) + Sync)) -> Result<T, StudyError>,
+    ) -> Result<T, StudyError> {
+        let began = Instant::now();
+        let watch = self.watch;
+        let progress = |done, of| watch(Step::Progress { stage, done, of });
+        let (made, kept) = self.cache.stage(stage, key, || make(&progress))?;
+        self.record(stage, key, kept, began);
+        Ok(made)
+    }
+
+    pub(crate) fn record(&mut self, stage: &str, key: &Key, kept: bool, began: Instant) {
+        let seconds = began.elapsed().as_secs_f64();
+        (self.watch)(Step::Ends { stage, seconds, kept });
+        let key = key.as_str().to_owned();
+        self.stages.push(StageRecord { stage: stage.to_owned(), key, kept, seconds });
+    }
+
+    /// The key of a file of the study, which is noted as read.
+    fn input(&mut self, path: &Path) -> Result<Key, StudyError> {
+        let full = self.study.at(path);
+        let sha256 = file_hash(&full)?;
+        self.read.push(Read { path: path.display().to_string(), sha256: sha256.clone() });
+        Ok(Key::from_hash(sha256))
+    }
+
+    fn cohort(&mut self, root: &Path, options: StudyOptions) -> Result<(Cohort, Key), StudyError> {
+        let input = &self.study.file.input;
+        let patterns: Vec<String> =
+            input.meshes.iter().map(|m| self.study.at(Path::new(m)).display().to_string()).collect();
+        let params = ImportParams {
+            unit: choose::unit("[input] unit", &input.unit)?,
+            up: choose::up("[input] up", &input.up)?,
+            fps: input.fps,
+            template: input.template.as_ref().map(|t| self.study.at(t)),
+            participants: input.participants.as_ref().map(|t| self.study.at(t)),
+            force: true,
+            ..ImportParams::default()
+        };
+        let mut keys = Vec::new();
+        for path in formkin_cohort::input_files(&patterns, &params)? {
+            let sha256 = file_hash(&path)?;
+            let shown = path.strip_prefix(&self.study.folder).unwrap_or(&path).display().to_string();
+            self.read.push(Read { path: shown.clone(), sha256: sha256.clone() });
+            keys.push((shown, sha256));
+        }
+        let key = Key::of("import", &(input, &keys), &[])?;
+        let into = root.join(COHORT);
+        let began = Instant::now();
+        if !options.afresh
+            && self.cache.has::<ImportReport>("import", &key)
+            && let Ok(cohort) = Cohort::open(&into)
+        {
+            self.record("import", &key, true, began);
+            return Ok((cohort, key));
+        }
+        self.cache.forget("import");
+        self.stage("import", &key, |progress| Ok(import(&patterns, &into, &params, progress)?))?;
+        Ok((Cohort::open(&into)?, key))
+    }
+
+    fn checks(&mut self, cohort: &Cohort, import_key: &Key) -> Result<Checks, StudyError> {
+        let params = CheckParams::default();
+        let key = Key::of("check", &params, &[import_key])?;
+        self.stage("check", &key, |progress| Ok(check(cohort, &params, progress)?))
+    }
+
+    fn space(
+        &mut self,
+        cohort: &Cohort,
+        import_key: &Key,
+    ) -> Result<(Option<SpaceOutcome>, Key), StudyError> {
+        let (align, space) = (&self.study.file.align, &self.study.file.space);
+        let job = SpaceJob {
+            params: SpaceParams {
+                align: AlignParams {
+                    removes: choose::removes("[align] removes", &align.removes)?,
+                    weighting: choose::weighting("[align] weights", &align.weights, cohort.template())?,
+                    ..AlignParams::default()
+                },
+                max_modes: space.modes,
+                folds: space.folds,
+                target_mm: space.target_mm,
+                seed: space.seed,
+                cross_validate: space.cross_validate,
+            },
+            items: Items::parse("[space] items", &space.items)?,
+        };
+        let key = Key::of("space", &job, &[import_key])?;
+        if job.items.of(cohort)?.len() < 2 {
+            return Ok((None, key));
+        }
+        let made = self.stage("space", &key, |progress| fit_space(cohort, &job, progress))?;
+        Ok((Some(made), key))
+    }
+
+    fn dimensions(&mut self) -> Result<Option<(Dimensions, Key, Option<String>)>, StudyError> {
+        let Some(section) = &self.study.file.dimensions else { return Ok(None) };
+        let key = self.input(&section.definitions)?;
+        let dimensions = read_dimensions(&self.study.at(&section.definitions))?;
+        Ok(Some((dimensions, key, section.by.clone())))
+    }
+
+    fn measured(&mut self, cohort: &Cohort, import_key: &Key) -> Result<Option<MeasureOutcome>, StudyError> {
+        let Some((dimensions, _, by)) = self.dimensions()? else { return Ok(None) };
+        let job = MeasureJob { dimensions, items: Items::Stills, by };
+        let key = Key::of("measure", &job, &[import_key])?;
+        self.stage("measure", &key, |progress| measure(cohort, &job, progress)).map(Some)
+    }
+
+    fn movements(&mut self, cohort: &Cohort, import_key: &Key) -> Result<Vec<MovementOutcome>, StudyError> {
+        let section = &self.study.file.motion;
+        let template = cohort.template();
+        let region = section.region.as_ref().map(|r| choose::region("[motion] region", r, template));
+        let dimensions = match &self.study.file.dimensions {
+            Some(d) if !section.dimensions.is_empty() => {
+                Some(read_dimensions(&self.study.at(&d.definitions))?)
+            }
+            _ => None,
+        };
+        let job = MovementJob {
+            params: MotionParams {
+                removes: choose::removes("[motion] removes", &section.removes)?,
+                region: region.transpose()?,
+                modes: section.modes,
+                reference_frame: Reference::Frame(section.reference_frame),
+                seed: self.study.file.space.seed,
+                ..MotionParams::default()
+            },
+            dimensions,
+            follow: section.dimensions.clone(),
+        };
+        let captures = cohort.captures();
+        if let Some(wanted) = &section.captures
+            && let Some(missing) = wanted.iter().find(|w| !captures.iter().any(|c| &&c.id == w))
+        {
+            return Err(StudyError::Setting {
+                setting: "[motion] captures",
+                value: missing.clone(),
+                known: captures.iter().map(|c| c.id.as_str()).collect::<Vec<_>>().join(", "),
+            });
+        }
+        let mut made = Vec::new();
+        for capture in captures {
+            if section.captures.as_ref().is_some_and(|wanted| !wanted.contains(&capture.id)) {
+                continue;
+            }
+            let stage = format!("motion-{}", capture.id);
+            let key = Key::of(&stage, &job, &[import_key])?;
+            made.push(self.stage(&stage, &key, |progress| movement(cohort, &capture, &job, progress))?);
+        }
+        Ok(made)
+    }
+
+    fn sizing(
+        &mut self,
+        measured: Option<&MeasureOutcome>,
+    ) -> Result<Option<(Table, SizeSystem)>, StudyError> {
+        let Some(section) = &self.study.file.sizing else { return Ok(None) };
+        self.input(&section.plan)?;
+        let plan = read_plan(&self.study.at(&section.plan))?;
+        let table = match (&section.table, measured) {
+            (Some(path), _) => {
+                self.input(path)?;
+                read_table(&self.study.at(path))?
+            }
+            (None, Some(measured)) => measured.people.clone(),
+            (None, None) => return Ok(None),
+        };
+        let key = Key::of("sizing", &(&plan, &table), &[])?;
+        let system = self.stage("sizing", &key, |_| size(&table, &plan))?;
+        Ok(Some((table, system)))
+    }
+}
+
+/// Reads a file of definitions of dimensions.
+///
+/// # Errors
+/// [`StudyError::Read`], or what the definitions say wrong, with the file.
+pub fn read_dimensions(path: &Path) -> Result<Dimensions, StudyError> {
+    let text = read_text(path)?;
+    Dimensions::from_toml(&text)
+        .map_err(|e| StudyError::In { path: path.to_owned(), source: Box::new(e.into()) })
+}
+
+/// Reads the plan of a size system.
+///
+/// # Errors
+/// [`StudyError::Read`], or what the plan says wrong, with the file.
+pub fn read_plan(path: &Path) -> Result<Plan, StudyError> {
+    let text = read_text(path)?;
+    Plan::from_toml(&text).map_err(|e| StudyError::In { path: path.to_owned(), source: Box::new(e.into()) })
+}
+
+/// Reads a table of people.
+///
+/// # Errors
+/// [`StudyError::Read`], or what is wrong with the table.
+pub fn read_table(path: &Path) -> Result<Table, StudyError> {
+    let text = read_text(path)?;
+    Ok(Table::parse_csv(&text, &path.display().to_string(), None)?)
+}
+
+fn read_text(path: &Path) -> Result<String, StudyError> {
+    std::fs::read_to_string(path).map_err(|source| StudyError::Read { path: path.to_owned(), source })
+}
