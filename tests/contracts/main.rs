@@ -1,6 +1,8 @@
 //! One suite of contracts that every model obeys: fitting twice is equal, save and load is equal, a wrong shape is an error and
 //! never a panic, the seed and the number of threads do what they say, and the order of the participants does not matter.
 
+#![allow(clippy::unwrap_used)] // a test's helper fails the test
+
 mod alignment;
 mod motion;
 mod sizes;
