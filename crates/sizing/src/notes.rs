@@ -43,15 +43,22 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
                 group.people
             ));
         }
-        let rare: Vec<&str> =
-            group.sizes.iter().filter(|s| !s.flags.is_empty()).map(|s| s.name.as_str()).collect();
-        if !rare.is_empty() {
-            notes.push(format!(
-                "Few people wear {}: fewer than {} % of their group or fewer than {} people of the table. Consider to leave such sizes out.",
-                rare.join(", "),
-                100.0 * plan.sizes.min_share,
-                plan.sizes.min_people.max(1)
-            ));
+        for (flag, what) in [
+            ("rare", format!("fewer than {} % of their group", 100.0 * plan.sizes.min_share)),
+            ("few-people", format!("fewer than {} people of the table", plan.sizes.min_people)),
+        ] {
+            let flagged: Vec<&str> = group
+                .sizes
+                .iter()
+                .filter(|s| s.flags.iter().any(|f| f == flag))
+                .map(|s| s.name.as_str())
+                .collect();
+            if !flagged.is_empty() {
+                notes.push(format!(
+                    "Worn by {what}: {}. Consider to leave such sizes out.",
+                    flagged.join(", ")
+                ));
+            }
         }
         if let (Some([_, most]), Some(last)) = (plan.curve, group.curve.last())
             && last.sizes < most

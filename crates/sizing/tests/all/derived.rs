@@ -253,3 +253,9 @@ fn a_plan_survives_toml() {
     assert_eq!(Plan::from_toml(&plan.to_toml().unwrap()).unwrap(), plan);
     assert_eq!(control("chest_girth", 1.0).step, None);
 }
+
+#[test]
+fn the_demo_s_plan_is_a_plan() {
+    let plan = Plan::from_toml(include_str!("../../../../datasets-demo/size-plan.toml")).unwrap();
+    assert!(plan.protective && plan.control.len() == 2);
+}

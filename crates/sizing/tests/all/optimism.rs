@@ -77,7 +77,7 @@ fn one_size_of_twelve_dimensions() {
 
 fn equicorrelated(n: usize, correlation: f64) -> Table {
     let mut rng = stream(7, "equicorrelated");
-    let mut columns = vec![Vec::with_capacity(n); 12];
+    let mut columns = vec![Vec::new(); 12];
     for _ in 0..n {
         let shared: f64 = rng.sample(StandardNormal);
         for c in &mut columns {
