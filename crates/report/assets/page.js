@@ -2,6 +2,7 @@
 
 const kinds = { space: SpaceView, movement: MovementView };
 const surfaces = new Map();
+const faults = [];
 
 function start(root) {
   const name = root.dataset.surface;
@@ -12,7 +13,7 @@ function start(root) {
   } catch (fault) {
     // the page says so in words; charts and tables stand without the view
     root.classList.remove("is-live");
-    root.classList.add("is-still");
+    faults.push(String(fault));
   }
 }
 
@@ -31,6 +32,8 @@ window.formkinReport = {
   get views() {
     return views.length;
   },
+  /** Why views are not live, where they are not. */
+  faults,
   /** Moves the slider of mode k (from 0) of the shape space. */
   setCoefficient: (k, sd) => spaceView()?.setCoefficient(k, sd),
   coefficients: () => spaceView()?.coefficients.slice() ?? [],

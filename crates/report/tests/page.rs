@@ -178,3 +178,49 @@ fn a_real_sequence_without_a_space_is_shown() {
     std::fs::write(PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("walk.html"), &page).unwrap();
     assert!(page.contains("data-kind=\"movement\"") && page.len() < 1_500_000, "{} bytes", page.len());
 }
+
+/// The markup of a small page, without style and program, as it is reviewed.
+#[test]
+fn a_small_page_is_as_reviewed() {
+    let page = html(&ReportInput {
+        title: "Three people".into(),
+        description: "A sentence about them.".into(),
+        facts: Facts {
+            people: 3,
+            items: 12,
+            stills: 3,
+            sequences: 1,
+            frames: 9,
+            quarantined: 1,
+            vertices: 12_000,
+            triangles: 23_996,
+            watertight: Some(false),
+            seed: Some(1),
+            program: "formkin".into(),
+            made: "2026-01-31".into(),
+            settings: vec![
+                Setting {
+                    stage: "align".into(),
+                    name: "removes".into(),
+                    value: "rigid".into(),
+                    default: true,
+                },
+                Setting {
+                    stage: "space".into(),
+                    name: "target".into(),
+                    value: "5 mm".into(),
+                    default: false,
+                },
+            ],
+        },
+        cautions: vec!["wearer trials decide".into()],
+        outputs: vec![Output { path: "a.csv".into(), what: "a table".into(), bytes: Some(2048) }],
+        provenance: vec![Fact::new("hash", "abc")],
+        ..ReportInput::default()
+    })
+    .unwrap();
+    let (start, rest) = page.split_once("<style>").unwrap();
+    let (_, rest) = rest.split_once("</style>").unwrap();
+    let (body, _) = rest.split_once("<script>").unwrap();
+    insta::assert_snapshot!(format!("{start}{body}"));
+}

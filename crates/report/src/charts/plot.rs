@@ -66,6 +66,8 @@ pub(crate) enum Layer {
     Level { class: &'static str, at: f64, text: String },
     /// One point picked out, with a word beside it.
     Pick { class: &'static str, at: (f64, f64), text: String },
+    /// A few points picked out by rings.
+    Spots { class: &'static str, points: Vec<(f64, f64)> },
     /// Upright bars of this width, in units of x.
     Columns { class: &'static str, points: Vec<(f64, f64)>, width: f64 },
     /// A line at this x that the movement's clock moves; hidden without script.
@@ -166,7 +168,8 @@ impl Plot {
                     xs.push(at.0);
                     ys.push(at.1);
                 }
-                Layer::Cursor { .. } => {}
+                // on a line that is drawn
+                Layer::Spots { .. } | Layer::Cursor { .. } => {}
             }
         }
         let of = |axis: &Axis, values: Vec<f64>, wanted: usize, round: bool| {
@@ -302,6 +305,11 @@ fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64,
             let room = right - x > text_width(text) + 14.0;
             let (tx, anchor) = if room { (x + 11.0, Anchor::Start) } else { (x - 11.0, Anchor::End) };
             svg.text("note strong", (tx, (y - 10.0).max(top + 4.0)), anchor, text);
+        }
+        Layer::Spots { class, points } => {
+            for &(x, y) in points {
+                svg.circle(&format!("ring {class}"), (sx.at(x), sy.at(y)), 4.0);
+            }
         }
         Layer::Columns { class, points, width } => {
             for &(x, y) in points.iter().filter(|p| p.1.is_finite()) {

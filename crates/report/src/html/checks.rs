@@ -76,8 +76,10 @@ fn amount(f: &Finding) -> String {
 }
 
 fn one_by_one(findings: &[Finding]) -> Table {
-    let mut table =
-        Table::new("", vec![text("About"), text("Finding"), text(""), text("In words"), text("What to do")]);
+    let mut table = Table::unnamed(
+        "Findings",
+        vec![text("About"), text("Finding"), text(""), text("In words"), text("What to do")],
+    );
     for f in findings.iter().take(LISTED) {
         let (word, class) = severity(f.severity);
         table.row(vec![
@@ -96,8 +98,8 @@ fn by_kind(findings: &[Finding]) -> Table {
     for f in findings {
         kinds.entry((std::cmp::Reverse(f.severity), f.kind)).or_default().push(f);
     }
-    let mut table = Table::new(
-        "",
+    let mut table = Table::unnamed(
+        "Findings by kind",
         vec![
             text("Finding"),
             text(""),

@@ -72,7 +72,7 @@ fn summary_table(summaries: &[DimensionSummary]) -> (Table, bool) {
         }
     }
     let mut suppressed = false;
-    let mut table = Table::new("", columns);
+    let mut table = Table::unnamed("Body dimensions", columns);
     for name in names {
         for s in summaries.iter().filter(|s| s.name == name) {
             let (factor, unit) = shown(s.unit.as_deref());

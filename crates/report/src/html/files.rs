@@ -48,7 +48,7 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Body>, ReportErr
         body.table(&table)?;
     }
     if !input.provenance.is_empty() {
-        let mut table = Table::new("", vec![text("What"), text("Value")]);
+        let mut table = Table::unnamed("Provenance", vec![text("What"), text("Value")]);
         for f in &input.provenance {
             table.row(vec![cell(format::title_words(&f.name, None)), cell(f.value.clone()).class("value")]);
         }

@@ -129,8 +129,10 @@ fn by_dimension(dimensions: &[LeftOutDimension]) -> Table {
 }
 
 fn list(people: &[&Assignment]) -> Table {
-    let mut table =
-        Table::new("", vec![text("Person"), text("Nearest size"), text("Misses it by"), text("")]);
+    let mut table = Table::unnamed(
+        "People without a size",
+        vec![text("Person"), text("Nearest size"), text("Misses it by"), text("")],
+    );
     for a in people.iter().take(LISTED) {
         let misses: Vec<String> = a
             .misses

@@ -49,7 +49,7 @@ fn one(
     views: &mut Views<'_>,
 ) -> Result<(), ReportError> {
     let motion = movement.motion;
-    body.heading(&format!("{}, person {}", title_words(&movement.name, None), movement.participant));
+    body.heading(&heading(movement));
     let rate = motion.timing.fps.map_or_else(String::new, |f| format!(" at {} frames a second", about(f, 1)));
     let removed = match (motion.params.removes, &motion.params.region) {
         (_, Some(region)) => {
@@ -84,6 +84,13 @@ fn one(
     }
     body.folded("Modes of this movement in numbers", inside);
     dimensions(body, index, &id, movement.curves)
+}
+
+/// The movement and the person; sequences are often named after both.
+fn heading(movement: &Movement<'_>) -> String {
+    let bare = movement.name.strip_prefix(movement.participant.as_str());
+    let bare = bare.map(|n| n.trim_start_matches(['_', '-', ' ', '/'])).filter(|n| !n.is_empty());
+    format!("{}, person {}", title_words(bare.unwrap_or(&movement.name), None), movement.participant)
 }
 
 fn view(
@@ -195,7 +202,7 @@ fn mode_table(motion: &Motion) -> Table {
         columns.push(number("Error on frames held out", "mm"));
     }
     columns.push(text("Remarks"));
-    let mut table = Table::new("", columns);
+    let mut table = Table::unnamed("Modes of the movement", columns);
     for (k, v) in motion.variances_mm2.iter().enumerate().take(motion.modes.len()) {
         let frequency = motion.frequencies.get(k).copied().flatten();
         let error = motion.errors.iter().find(|e| e.modes == k + 1);
@@ -277,8 +284,14 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
             text: format!("reference {}", about(reference, 1)),
         });
     }
+    let extreme = |time: Option<f64>, value: Option<f64>| Some((time?, value?));
+    let extremes = [extreme(curve.time_at_min_s, curve.min), extreme(curve.time_at_max_s, curve.max)];
+    plot.layers.push(Layer::Spots { class: "s1", points: extremes.into_iter().flatten().collect() });
     plot.layers.push(Layer::Cursor { id: id.to_owned() });
     plot.reading = match (curve.change_min_percent, curve.change_max_percent) {
+        (Some(low), Some(high)) if low.abs() < 0.05 && high.abs() < 0.05 => {
+            format!("{} does not change.", capital(&name))
+        }
         (Some(low), Some(high)) => {
             format!("{} changes by {} to {} %.", capital(&name), signed(low, 1), signed(high, 1))
         }

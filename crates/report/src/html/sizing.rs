@@ -65,7 +65,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     inside.list("cautions", &notes);
     body.folded("How these figures were made", inside);
     if !system.dropped.is_empty() {
-        let mut table = Table::new("", vec![text("Person"), text("What is missing")]);
+        let mut table =
+            Table::unnamed("People without a part", vec![text("Person"), text("What is missing")]);
         for d in system.dropped.iter().take(200) {
             table.row(vec![cell(d.id.clone()), cell(words(&d.column, None))]);
         }
@@ -308,7 +309,7 @@ fn chart(system: &SizeSystem) -> Table {
     if remarks {
         columns.push(text("Remarks"));
     }
-    let mut table = Table::new("", columns);
+    let mut table = Table::unnamed("Size chart", columns);
     for g in &system.groups {
         if system.groups.len() > 1 {
             table.group(group_name(&g.group));

@@ -221,7 +221,7 @@ fn mode_table(space: &Space) -> Table {
         columns.push(number("Error held out", "mm"));
         columns.push(number("Standard error", "mm"));
     }
-    let mut table = Table::new("", columns);
+    let mut table = Table::unnamed("Modes", columns);
     for (k, v) in space.variances_mm2.iter().take(SHOWN).enumerate() {
         let mut row = vec![
             cell(count(k + 1)),

@@ -49,12 +49,13 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Body, ReportError> {
     }
     if facts.quarantined > 0 {
         body.paragraph(&format!(
-            "{} set aside at import and not used; the checks below say why.",
-            counted(facts.quarantined, "item was", "items were")
+            "{} set aside at import and not used{}.",
+            counted(facts.quarantined, "item was", "items were"),
+            if input.checks.is_some() { "; the checks below say why" } else { "" }
         ));
     }
     if !facts.settings.is_empty() {
-        let mut table = Table::new("", vec![text("Setting"), text("Value"), text("Chosen by")]);
+        let mut table = Table::unnamed("Settings", vec![text("Setting"), text("Value"), text("Chosen by")]);
         let mut stage = "";
         for s in &facts.settings {
             if s.stage != stage {
@@ -67,7 +68,14 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Body, ReportError> {
         let mut inside = Body::default();
         inside.table(&table)?;
         let defaults = facts.settings.iter().filter(|s| s.default).count();
-        body.folded(&format!("All {} settings, {} of them defaults", facts.settings.len(), defaults), inside);
+        body.folded(
+            &format!(
+                "{}, {} of them at the default",
+                counted(facts.settings.len(), "setting", "settings"),
+                defaults
+            ),
+            inside,
+        );
     }
     Ok(body)
 }

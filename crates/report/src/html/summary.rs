@@ -23,7 +23,8 @@ pub(crate) fn summary(input: &ReportInput<'_>) -> Summary {
     let facts = &input.facts;
     let (question, lead, sentence, qualify) =
         of_sizes(input).or_else(|| of_space(input)).unwrap_or_else(|| of_rest(input));
-    let mut figures = vec![Fact::new("people", count(facts.people))];
+    let mut figures =
+        vec![Fact::new(if facts.people == 1 { "person" } else { "people" }, count(facts.people))];
     if facts.stills > 0 {
         figures.push(Fact::new("still poses", count(facts.stills)));
     }

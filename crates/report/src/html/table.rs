@@ -8,7 +8,10 @@ use crate::ReportError;
 #[derive(Debug, Clone, Default, Template)]
 #[template(path = "table.html")]
 pub(crate) struct Table {
+    /// Shown above it; may be empty.
     pub(crate) caption: String,
+    /// What it is called for those who do not see it.
+    pub(crate) label: String,
     pub(crate) columns: Vec<Column>,
     pub(crate) rows: Vec<Row>,
 }
@@ -44,7 +47,13 @@ pub(crate) struct Cell {
 impl Table {
     /// A table without rows.
     pub(crate) fn new(caption: impl Into<String>, columns: Vec<Column>) -> Self {
-        Self { caption: caption.into(), columns, rows: Vec::new() }
+        let caption = caption.into();
+        Self { label: caption.clone(), caption, columns, rows: Vec::new() }
+    }
+
+    /// A table without a caption; it is called so for those who do not see it.
+    pub(crate) fn unnamed(label: impl Into<String>, columns: Vec<Column>) -> Self {
+        Self { label: label.into(), caption: String::new(), columns, rows: Vec::new() }
     }
 
     /// Adds a row.

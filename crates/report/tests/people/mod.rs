@@ -12,15 +12,15 @@ use formkin_stats::random::stream;
 use rand::Rng as _;
 
 /// All results of an invented study.
-pub struct Study {
-    pub people: usize,
-    pub space: Space,
-    pub checks: Checks,
-    pub table: Table,
-    pub summaries: Vec<DimensionSummary>,
-    pub motion: Motion,
-    pub curves: Vec<Curve>,
-    pub sizes: SizeSystem,
+pub(crate) struct Study {
+    pub(crate) people: usize,
+    pub(crate) space: Space,
+    pub(crate) checks: Checks,
+    pub(crate) table: Table,
+    pub(crate) summaries: Vec<DimensionSummary>,
+    pub(crate) motion: Motion,
+    pub(crate) curves: Vec<Curve>,
+    pub(crate) sizes: SizeSystem,
 }
 
 /// A closed surface of `rings` rings of `around` vertices between two poles.
@@ -60,7 +60,7 @@ fn body(rings: usize, around: usize, stature: f64, girth: f64, waist: f64, lean:
 }
 
 /// A study of so many people.
-pub fn study(people: usize, rings: usize, around: usize) -> Study {
+pub(crate) fn study(people: usize, rings: usize, around: usize) -> Study {
     let topology = topology(rings, around);
     let mut random = stream(7, "people");
     // the sum of four uniform numbers is near enough to normal
