@@ -68,7 +68,7 @@ pub enum PhaseOf {
 }
 
 impl Curve {
-    /// Describes the values of a dimension over time, however they were taken; [`crate::curves`] takes them. `cycle_hz`: the movement's frequency where it is known, else it is
+    /// Describes the values of a dimension over time, however they were taken; [`crate::curves()`] takes them. `cycle_hz`: the movement's frequency where it is known, else it is
     /// looked for in the values. There are as many values as times.
     #[must_use]
     pub fn of(

@@ -14,7 +14,7 @@ use crate::{Curve, MotionError, Reference, Timing};
 /// Frames measured between two reports of progress.
 const CHUNK: usize = 32;
 
-/// Settings of [`curves`].
+/// Settings of [`curves()`].
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct CurveParams {

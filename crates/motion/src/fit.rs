@@ -4,7 +4,7 @@ use formkin_geometry::vector::norm;
 use formkin_geometry::{Point, ShapeSource, Topology};
 
 use crate::frozen::{changes_mm, frozen};
-use crate::modes::{Decomposition, decompose};
+use crate::modes::{Decomposition, PARTS, decompose};
 use crate::segments::held_out;
 use crate::{
     Finding, FindingKind, ModeError, Motion, MotionError, MotionParams, NoFrequency, Reference, Timing,
@@ -24,7 +24,7 @@ impl MotionParams {
     ///
     /// frame_i = mean + sum_k b_ik p_k, with sum_v w_v p_kv . p_lv = 1 where k = l, else 0 and variance_k = sum_i b_ik^2 / (n - 1).
     ///
-    /// The frames are read in passes; a few are in memory at a time. `progress` is told (step, of steps).
+    /// The frames are read in passes; a few are in memory at a time. `progress` hears (parts of the work done, of).
     ///
     /// # Errors
     /// [`MotionError`]: too few frames, wrong time stamps, a region or reference frame that is not there, settings out of range, or an
@@ -37,19 +37,17 @@ impl MotionParams {
         progress: &(dyn Fn(usize, usize) + Sync),
     ) -> Result<Motion, MotionError> {
         let n = source.shapes();
-        let steps = 3 + self.segments;
+        let steps = PARTS * (1 + self.segments);
         self.check(source, topology)?;
         let timing = Timing::of(times_s, n)?;
         progress(0, steps);
         let frozen = frozen(&changes_mm(source)?);
         let frozen_frames = frozen.iter().map(|f| f.frames).sum();
-        progress(1, steps);
         let reference = match self.reference_frame {
             Reference::Frame(f) => Some(source.read_shape(f)?),
             Reference::Mean => None,
         };
-        let found = decompose(self, source, topology, reference.as_deref())?;
-        progress(2, steps);
+        let found = decompose(self, source, topology, reference.as_deref(), &|done| progress(done, steps))?;
 
         let mut findings = timing.findings();
         findings.extend(frozen);
@@ -66,7 +64,7 @@ impl MotionParams {
             })
             .collect();
         let held = held_out(self, source, topology, reference.as_deref(), found.modes.len(), &|done| {
-            progress(2 + done, steps);
+            progress(PARTS + done, steps)
         })?;
         let (held_errors, segments, no_segments) = match held {
             Ok((errors, segments)) => (errors, Some(segments), None),

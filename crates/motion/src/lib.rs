@@ -1,8 +1,8 @@
 //! Sequences: what a movement does to a body.
 //!
 //! A sequence is a row of frames on one topology with time stamps, all of one person. [`MotionParams::fit`] takes the
-//! rigid part out of every frame and describes what is left by modes and their course in time; [`curves`] follows dimensions and
-//! [`trajectories`] landmarks. Frames are streamed from their source, so that a sequence need not fit in memory.
+//! rigid part out of every frame and describes what is left by modes and their course in time; [`curves()`] follows dimensions and
+//! [`trajectories()`] landmarks. Frames are streamed from their source, so that a sequence need not fit in memory.
 //!
 //! | module | what it holds |
 //! |---|---|

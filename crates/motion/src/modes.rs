@@ -23,13 +23,21 @@ pub(crate) struct Decomposition {
     pub route: Route,
 }
 
-/// Aligns the frames and takes their modes.
+/// How finely [`decompose`] reports: it is done when its progress is this.
+pub(crate) const PARTS: usize = 1000;
+
+/// Aligns the frames and takes their modes. `progress` hears how many of [`PARTS`] are done.
 pub(crate) fn decompose(
     params: &MotionParams,
     source: &dyn ShapeSource,
     topology: &Topology,
     reference: Option<&[Point]>,
+    progress: &(dyn Fn(usize) + Sync),
 ) -> Result<Decomposition, MotionError> {
+    // each part of the work from one mark to another
+    let part = |from: usize, to: usize, done: usize, of: usize| {
+        progress(from + (to - from) * done.min(of) / of.max(1));
+    };
     let weighting = match (&params.region, params.weighting) {
         (Some(vertices), _) => Weighting::Region { vertices: vertices.clone() },
         (None, ModeWeighting::Area) => Weighting::Area,
@@ -37,6 +45,7 @@ pub(crate) fn decompose(
     };
     let align = AlignParams { removes: params.removes, weighting, ..AlignParams::default() };
     let alignment = align.fit(source, topology, reference, &|_, _| {})?;
+    part(0, PARTS, 2, 5);
     let mean = alignment.mean.clone();
     let weights = match (&params.region, params.weighting) {
         (None, _) => alignment.weights.clone(),
@@ -49,9 +58,11 @@ pub(crate) fn decompose(
     };
     let frames = alignment.aligned(source);
     let found = if source.shapes() <= params.gram_frames {
-        exact(&frames, &mean, &weights, params.modes)?
+        exact(&frames, &mean, &weights, params.modes, &|d, of| part(400, 900, d, of))?
     } else {
-        leading_components(&frames, &mean, &weights, params.modes, params.seed, &|_, _| {})?
+        leading_components(&frames, &mean, &weights, params.modes, params.seed, &|d, of| {
+            part(400, 900, d, of)
+        })?
     };
     // what is left is known to rounding of the stored positions only
     let rounding = rounding_mm2(&mean, &weights);
@@ -61,7 +72,7 @@ pub(crate) fn decompose(
     let divisor = (source.shapes() - 1) as f64;
     let columns =
         Array2::from_shape_fn(scores.dim(), |(i, k)| scores[[i, k]] / (divisor * found.variances[k]));
-    let mut modes = combine(&frames, &mean, &columns, &|_, _| {})?;
+    let mut modes = combine(&frames, &mean, &columns, &|d, of| part(900, PARTS, d, of))?;
     let signs: Vec<f64> = modes.iter_mut().map(|m| fix_sign(m)).collect();
     let coefficients =
         scores.rows().into_iter().map(|row| row.iter().zip(&signs).map(|(c, s)| c * s).collect()).collect();
@@ -96,8 +107,9 @@ fn exact(
     mean: &[Point],
     weights: &[f64],
     modes: usize,
+    progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Components, MotionError> {
-    let gram = gram_matrix(frames, mean, weights, &|_, _| {})?;
+    let gram = gram_matrix(frames, mean, weights, progress)?;
     let n = gram.nrows();
     let divisor = (n - 1) as f64;
     let total = gram.diag().sum() / divisor;

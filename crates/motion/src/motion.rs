@@ -135,7 +135,11 @@ impl Motion {
     /// # Errors
     /// [`MotionError::NoSuchFrame`], [`MotionError::NoSuchMode`].
     pub fn reconstruct_in_lab(&self, frame: usize, modes: usize) -> Result<Vec<Point>, MotionError> {
-        let back = self.alignment.transforms[frame.min(self.frames - 1)].inverse();
-        Ok(self.reconstruct(frame, modes)?.into_iter().map(|x| back.apply(x)).collect())
+        let shape = self.reconstruct(frame, modes)?;
+        let back = match self.alignment.transforms.get(frame) {
+            Some(t) => t.inverse(),
+            None => return Err(MotionError::NoSuchFrame { frame, last: self.frames.saturating_sub(1) }),
+        };
+        Ok(shape.into_iter().map(|x| back.apply(x)).collect())
     }
 }

@@ -9,7 +9,7 @@ use formkin_geometry::vector::{dot, sub};
 use formkin_geometry::{Point, ShapeSource, Subset, Topology};
 use rayon::prelude::*;
 
-use crate::modes::{Decomposition, decompose};
+use crate::modes::{Decomposition, PARTS, decompose};
 use crate::{MotionError, MotionParams, Segments};
 
 /// Fewest frames that modes are built from here.
@@ -19,14 +19,14 @@ const BLOCK: usize = 16;
 
 type HeldOut = Result<(Vec<f64>, Segments), String>;
 
-/// Held-out RMS, in mm, with 0, 1, .. `modes` modes, or why there is none.
+/// Held-out RMS, in mm, with 0, 1, .. `modes` modes, or why there is none. `progress` hears what is done, [`PARTS`] a segment.
 pub(crate) fn held_out(
     params: &MotionParams,
     source: &dyn ShapeSource,
     topology: &Topology,
     reference: Option<&[Point]>,
     modes: usize,
-    progress: &dyn Fn(usize),
+    progress: &(dyn Fn(usize) + Sync),
 ) -> Result<HeldOut, MotionError> {
     let (n, count) = (source.shapes(), params.segments);
     if count == 0 {
@@ -44,7 +44,9 @@ pub(crate) fn held_out(
     for s in 0..count {
         let (first, end) = (s * n / count, (s + 1) * n / count);
         let training: Vec<usize> = (0..first).chain(end..n).collect();
-        let of_others = decompose(params, &Subset::new(source, &training), topology, reference)?;
+        let of_others = decompose(params, &Subset::new(source, &training), topology, reference, &|done| {
+            progress(s * PARTS + done)
+        })?;
         let test: Vec<usize> = (first..end).collect();
         let per_frame = residuals(params, &Subset::new(source, &test), &of_others, modes)?;
         for row in per_frame {
@@ -53,7 +55,6 @@ pub(crate) fn held_out(
             }
         }
         cut.push((first, end - first));
-        progress(s + 1);
     }
     let note = "each contiguous segment by alignment, mean and modes of the others; one person, so it says nothing about other people";
     Ok(Ok((

@@ -1,5 +1,7 @@
 //! Dimensions followed through a movement whose course is known.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 mod common;
 
 use std::f64::consts::TAU;

@@ -1,5 +1,7 @@
 //! Movements made by formula, whose rigid part, modes, variances and frequencies are known.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 mod common;
 
 use std::collections::BTreeMap;
@@ -326,15 +328,52 @@ fn held_out_error_is_larger_than_in_sample_and_falls_with_modes() {
 }
 
 #[test]
-fn a_fit_repeats_itself_and_survives_json() {
+fn a_fit_repeats_itself_whatever_the_number_of_threads() {
     let (topology, source) = untidy(40);
     for gram_frames in [3000, 10] {
         let params = MotionParams { modes: 3, gram_frames, ..MotionParams::default() };
         let a = fit(&params, &source, &topology).unwrap();
-        let b = fit(&params, &source, &topology).unwrap();
-        assert_eq!(a.modes, b.modes);
-        assert_eq!(a.coefficients, b.coefficients);
+        for threads in [1, 3] {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            let b = pool.install(|| fit(&params, &source, &topology)).unwrap();
+            assert_eq!(a.modes, b.modes);
+            assert_eq!(a.coefficients, b.coefficients);
+            assert_eq!(a.errors, b.errors);
+        }
     }
+}
+
+#[test]
+fn progress_rises_to_its_end() {
+    let (topology, source) = untidy(40);
+    let t: Vec<f64> = (0..40).map(|i| f64::from(i) / FPS).collect();
+    let heard = std::sync::Mutex::new(Vec::new());
+    MotionParams::default()
+        .fit(&source, &topology, &t, &|done, of| heard.lock().unwrap().push((done, of)))
+        .unwrap();
+    let heard = heard.into_inner().unwrap();
+    assert!(heard.windows(2).all(|w| w[0].0 <= w[1].0 && w[0].1 == w[1].1));
+    let (done, of) = heard[heard.len() - 1];
+    assert_eq!(done, of);
+}
+
+#[test]
+fn a_gap_in_time_takes_the_frequencies_away_and_is_reported() {
+    let (topology, rest) = ellipsoid(2, [250.0, 150.0, 400.0]);
+    let [p, _] = symmetric_displacements(&rest);
+    let source = oscillating(&rest, &[(p, 20.0, 2.0)], FRAMES);
+    let kept: Vec<usize> = (0..FRAMES).filter(|i| !(100..104).contains(i)).collect();
+    let t: Vec<f64> = kept.iter().map(|&i| times()[i]).collect();
+    let m = MotionParams::default().fit(&Subset::new(&source, &kept), &topology, &t, &|_, _| {}).unwrap();
+    assert_eq!(
+        (m.uniform, m.timing.dropped_frames, m.no_frequency[0]),
+        (false, 4, Some(NoFrequency::NotUniform))
+    );
+    assert_eq!((m.findings[0].kind, m.findings[0].frame), (FindingKind::DroppedFrames, Some(99)));
+}
+
+#[test]
+fn a_reference_is_written_as_a_number_or_as_mean() {
     for reference in [Reference::Frame(3), Reference::Mean] {
         let text = serde_json::to_string(&reference).unwrap();
         assert_eq!(text, if reference == Reference::Mean { "\"mean\"" } else { "3" });

@@ -1,5 +1,7 @@
 //! Real corresponded sequences, where they are beside the project: metres, 24 frames/s.
 
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests, and a message where data are absent
+
 use std::path::PathBuf;
 
 use formkin_geometry::{Point, ShapeArray, ShapeSource, Subset, Topology};

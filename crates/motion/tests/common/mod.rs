@@ -1,5 +1,7 @@
 //! A body by formula, and a way for it to go.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 use std::collections::BTreeMap;
 
 use formkin_geometry::vector::{add, cross, dot, norm, scale};
