@@ -4,7 +4,7 @@
 //! Preparata 1984); where that way bends around a vertex, the strip is led around the other side of the vertex and the way kept
 //! if it is shorter. When no vertex is left that helps, the way is a local geodesic of the surface.
 
-use crate::vector::{distance, lerp};
+use crate::vector::{cross, distance, dot, lerp, norm, sub};
 use crate::{Point, Topology};
 
 /// The edges crossed, in order, on the way from one vertex to another. Successive edges are sides of one triangle;
@@ -16,8 +16,8 @@ pub(crate) struct Strip {
     pub(crate) portals: Vec<[u32; 2]>,
 }
 
-/// More turns than this around vertices are not made: each needs a pass over the strip.
-const MOST_TURNS: usize = 5000;
+/// More passes than this over the strip are not made; a way that starts along edges needs about one a row of triangles it is off.
+const MOST_PASSES: usize = 2000;
 
 type Flat = [f64; 2];
 
@@ -28,6 +28,14 @@ struct Way {
     fractions: Vec<f64>,
     /// Vertices it bends around, each with the portal at which it does.
     bends: Vec<(u32, usize)>,
+}
+
+/// The other side of a vertex: the run of portals that would be replaced, and the neighbours from the one before the run to the
+/// one after it.
+struct Turn {
+    first: usize,
+    last: usize,
+    row: Vec<u32>,
 }
 
 impl Strip {
@@ -64,19 +72,12 @@ impl Strip {
         let Some(mut way) = self.way(positions) else {
             return vec![at(self.from), at(self.to)];
         };
-        let mut turns = 0;
-        'shorter: while turns < MOST_TURNS {
-            for &(v, portal) in &way.bends {
-                if let Some(other) = self.around(topology, v, portal)
-                    && let Some(shorter) = other.way(positions)
-                    && shorter.length < way.length * (1.0 - 1e-10)
-                {
-                    (self, way) = (other, shorter);
-                    turns += 1;
-                    continue 'shorter;
-                }
+        for _ in 0..MOST_PASSES {
+            let Some(other) = self.turned(topology, positions, &way) else { break };
+            match other.way(positions) {
+                Some(shorter) if shorter.length < way.length => (self, way) = (other, shorter),
+                _ => break,
             }
-            break;
         }
         let mut points = vec![at(self.from)];
         for (portal, fraction) in self.portals.iter().zip(&way.fractions) {
@@ -89,8 +90,67 @@ impl Strip {
         points
     }
 
-    /// The strip that passes vertex `v`, an end of `portal`, on its other side.
-    fn around(&self, topology: &Topology, v: u32, portal: usize) -> Option<Self> {
+    /// The strip led around the other side of every vertex where that is less than half a turn, and so shorter; of
+    /// vertices beside each other only the last. `None` where there is none.
+    fn turned(&self, topology: &Topology, positions: &[Point], way: &Way) -> Option<Self> {
+        let mut strip = self.clone();
+        let mut untouched = self.portals.len() + 1;
+        let mut any = false;
+        for &(v, portal) in way.bends.iter().rev() {
+            let Some(turn) = self.turn(topology, v, portal) else { continue };
+            if turn.last + 1 >= untouched
+                || self.angle(&turn, v, positions, way) >= std::f64::consts::PI - 1e-9
+            {
+                continue;
+            }
+            untouched = turn.first.saturating_sub(1);
+            let mut portals: Vec<[u32; 2]> = self.portals[..turn.first].to_vec();
+            let neighbours = turn.row.len();
+            for (i, &m) in turn.row.iter().enumerate() {
+                // an end of the whole way is reached, not crossed
+                if (i > 0 || turn.first > 0) && (i + 1 < neighbours || turn.last + 1 < self.portals.len()) {
+                    push(&mut portals, [v, m]);
+                }
+            }
+            for &p in &strip.portals[turn.last + 1..] {
+                push(&mut portals, p);
+            }
+            strip.portals = portals;
+            any = true;
+        }
+        any.then_some(strip)
+    }
+
+    /// The angle at `v` on the other side, from the way's point before it to the one after.
+    fn angle(&self, turn: &Turn, v: u32, positions: &[Point], way: &Way) -> f64 {
+        let o = positions[v as usize];
+        let crossed = |i: usize| {
+            let [a, b] = self.portals[i].map(|v| positions[v as usize]);
+            lerp(a, b, way.fractions[i])
+        };
+        let before = match turn.first {
+            0 => positions[self.from as usize],
+            first => crossed(first - 1),
+        };
+        let after = match turn.last + 1 {
+            end if end == self.portals.len() => positions[self.to as usize],
+            next => crossed(next),
+        };
+        let mut points = vec![before];
+        points.extend(turn.row.iter().map(|&m| positions[m as usize]));
+        points.push(after);
+        points
+            .windows(2)
+            .map(|p| {
+                let (a, b) = (sub(p[0], o), sub(p[1], o));
+                norm(cross(a, b)).atan2(dot(a, b))
+            })
+            .sum()
+    }
+
+    /// The run of portals around vertex `v`, an end of `portal`, and the way around its other side; `None` where the
+    /// surface has a boundary there.
+    fn turn(&self, topology: &Topology, v: u32, portal: usize) -> Option<Turn> {
         let touches = |i: usize| self.portals[i].contains(&v);
         let other = |i: usize| self.portals[i][usize::from(self.portals[i][0] == v)];
         let mut first = portal;
@@ -109,24 +169,12 @@ impl Strip {
         let x = corner(first.checked_sub(1), self.from, other(first));
         let after = (last + 1 < self.portals.len()).then_some(last + 1);
         let y = corner(after, self.to, other(last));
-        let away =
-            third_vertices(topology, v, x).into_iter().filter(|&m| m != other(first)).collect::<Vec<_>>();
+        let mut away = third_vertices(topology, v, x);
+        away.retain(|&m| m != other(first));
         let &[start] = away.as_slice() else { return None };
-        let middle = fan(topology, v, x, start, y)?;
-        let mut portals: Vec<[u32; 2]> = self.portals[..first].to_vec();
-        if first > 0 {
-            push(&mut portals, [v, x]);
-        }
-        for &m in middle.iter().filter(|&&m| m != y) {
-            push(&mut portals, [v, m]);
-        }
-        if after.is_some() {
-            push(&mut portals, [v, y]);
-        }
-        for &p in &self.portals[last + 1..] {
-            push(&mut portals, p);
-        }
-        Some(Self { from: self.from, to: self.to, portals })
+        let mut row = vec![x];
+        row.extend(fan(topology, v, x, start, y)?);
+        Some(Turn { first, last, row })
     }
 
     /// Unrolls the strip and pulls the string taut; `None` where successive edges are not sides of one triangle.

@@ -20,6 +20,8 @@ mod body;
 pub mod cohort;
 pub mod definition;
 pub mod dimensions;
+#[cfg(test)]
+mod doll;
 pub mod error;
 mod expression;
 pub mod measured;

@@ -67,7 +67,7 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
             (normal, dot(normal, a))
         }
     };
-    let mut ready = Ready {
+    let ready = Ready {
         body,
         cut,
         normal,
@@ -78,32 +78,40 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
     };
     let along = |p: Point| dot(normal, p);
     match &cut.level {
-        Level::At { place, offset_mm } => ready.piece(along(body.place(place)?) + offset_mm),
+        Level::At { place, offset_mm } => ready.piece(along(body.place(place)?) + offset_mm, None),
         Level::Between { ends: [a, b], fraction } => {
             let (a, b) = (along(body.place(a)?), along(body.place(b)?));
-            ready.piece(a + fraction * (b - a))
+            ready.piece(a + fraction * (b - a), None)
         }
         Level::Search { ends: [a, b], which, step_mm } => {
             let (a, b) = (along(body.place(a)?), along(body.place(b)?));
-            ready.keep_between(a.min(b), a.max(b));
             ready.search(a.min(b), a.max(b), *which, *step_mm, value)
         }
     }
 }
 
 impl Ready<'_> {
-    /// Leaves out the triangles that no plane between two levels meets.
-    fn keep_between(&mut self, low: f64, high: f64) {
-        let triangles = self.body.parts.template.mesh.topology().triangles();
-        let along: Vec<f64> = self.body.positions.iter().map(|&p| dot(self.normal, p)).collect();
-        let meets = |&t: &u32| {
-            let [a, b, c] = triangles[t as usize].map(|v| along[v as usize]);
-            a.min(b).min(c) <= high && a.max(b).max(c) >= low
+    /// For each of some slices of equal thickness, from `low` up, the triangles that reach into it.
+    fn slices(&self, low: f64, thickness: f64, count: usize) -> Vec<Vec<u32>> {
+        let topology = self.body.parts.template.mesh.topology().triangles();
+        let along: Vec<f64> =
+            self.body.positions.iter().map(|&p| (dot(self.normal, p) - low) / thickness).collect();
+        let mut slices = vec![Vec::new(); count];
+        let mut put = |t: u32| {
+            let [a, b, c] = topology[t as usize].map(|v| along[v as usize]);
+            let (from, to) = (a.min(b).min(c) - 1e-6, a.max(b).max(c) + 1e-6);
+            if from < count as f64 && to >= 0.0 {
+                let last = (to as usize).min(count - 1);
+                for slice in &mut slices[(from.max(0.0) as usize).min(last)..=last] {
+                    slice.push(t);
+                }
+            }
         };
-        self.triangles = Some(match self.triangles.take() {
-            Some(kept) => kept.into_iter().filter(meets).collect(),
-            None => (0..triangles.len() as u32).filter(meets).collect(),
-        });
+        match &self.triangles {
+            Some(kept) => kept.iter().for_each(|&t| put(t)),
+            None => (0..topology.len() as u32).for_each(put),
+        }
+        slices
     }
 
     fn search(
@@ -121,6 +129,7 @@ impl Ready<'_> {
             ));
         }
         let steps = ((high - low) / step).ceil().max(1.0) as usize;
+        let slices = self.slices(low, ((high - low) / steps as f64).max(1e-9), steps);
         let level = |i: f64| low + (high - low) * (i / steps as f64).clamp(0.0, 1.0);
         let better = |new: f64, old: f64| match which {
             Extreme::Largest => new > old,
@@ -129,7 +138,8 @@ impl Ready<'_> {
         let mut best: Option<(f64, f64, Piece)> = None;
         let mut last_reason = String::new();
         let mut try_level = |i: f64, best: &mut Option<(f64, f64, Piece)>| -> Option<f64> {
-            match self.piece(level(i)) {
+            let slice = &slices[(i.max(0.0) as usize).min(steps - 1)];
+            match self.piece(level(i), Some(slice)) {
                 Err(reason) => {
                     last_reason = reason;
                     None
@@ -174,10 +184,11 @@ impl Ready<'_> {
         Ok(piece)
     }
 
-    fn piece(&self, level: f64) -> Result<Piece, String> {
+    /// The piece at a level; of these triangles, where only they can meet it.
+    fn piece(&self, level: f64, slice: Option<&[u32]>) -> Result<Piece, String> {
         let plane = Plane { point: std::array::from_fn(|k| level * self.normal[k]), normal: self.normal };
         let topology = self.body.parts.template.mesh.topology();
-        let mut loops = match &self.triangles {
+        let mut loops = match slice.or(self.triangles.as_deref()) {
             None => section(topology, self.body.positions, &plane),
             Some(kept) => section_of(topology, self.body.positions, &plane, kept),
         };

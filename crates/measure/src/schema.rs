@@ -359,3 +359,7 @@ fn cut(raw: RawDimension) -> Result<Cut, String> {
         around: raw.around.map(place).transpose()?,
     })
 }
+
+#[cfg(test)]
+#[path = "schema_tests.rs"]
+mod tests;

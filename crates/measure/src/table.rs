@@ -35,6 +35,13 @@ pub struct NumberColumn {
 }
 
 impl NumberColumn {
+    /// A column of numbers under a header, whose ending is its unit where it is one.
+    #[must_use]
+    pub fn under(header: &str, values: Vec<Option<f64>>) -> Self {
+        let (name, unit) = split(header);
+        Self { name: name.to_owned(), unit: unit.map(|(unit, _)| unit.to_owned()), values }
+    }
+
     /// Its header: name and unit.
     #[must_use]
     pub fn header(&self) -> String {

@@ -363,3 +363,7 @@ fn bridge(skin: &[Point], outward: Point) -> Option<Vec<Point>> {
     }
     Some(string.into_iter().map(|(_, _, p)| p).collect())
 }
+
+#[cfg(test)]
+#[path = "take_tests.rs"]
+mod tests;
