@@ -15,6 +15,7 @@
 //! | [`frame`] | unit and height axis of files, given or told from the data |
 //! | [`params`] | what an import is told, and what it tells |
 //! | [`import`](mod@import) | mesh files into a cohort |
+//! | [`naming`] | what file names say: sequences, participants, sessions |
 //! | [`item`] | items and captures |
 //! | [`cohort`] | an open cohort |
 //! | [`finding`] | one thing that a check found |
@@ -32,6 +33,7 @@ pub mod item;
 mod items_csv;
 pub mod mismatch;
 mod names;
+pub mod naming;
 pub mod npy;
 mod npy_header;
 mod number;
@@ -49,7 +51,8 @@ pub use check::{CheckParams, Checks, check};
 pub use cohort::{Cohort, CohortSubset, FORMAT_VERSION};
 pub use error::{CohortError, Place};
 pub use finding::{Finding, FindingKind, Severity};
-pub use import::import;
+pub use frame::to_mm_z_up;
+pub use import::{import, input_files};
 pub use item::{Capture, Item, Status};
 pub use mismatch::Mismatch;
 pub use npy::{NpyFile, NpyWriter, write_npy};

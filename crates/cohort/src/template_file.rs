@@ -175,6 +175,21 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
     Ok(template)
 }
 
+/// The files that make up a template, its own file included; a mesh file stands for itself.
+pub(crate) fn files_of(path: &Path) -> Vec<PathBuf> {
+    let mut files = vec![path.to_owned()];
+    let toml = fs::read_to_string(path).ok().and_then(|text| toml::from_str::<TemplateToml>(&text).ok());
+    if let Some(file) = toml {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        files.push(folder.join(&file.mesh));
+        files.extend(file.skin.map(|f| folder.join(f)));
+        if let Some(MirrorToml::File(f)) = file.mirror {
+            files.push(folder.join(f));
+        }
+    }
+    files
+}
+
 /// An error is either words about the entry or an error of a file.
 fn read_mirror(
     folder: &Path,
