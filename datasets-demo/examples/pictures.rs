@@ -4,6 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
+use formkin_datasets_demo::{DemoTemplate, Latents, Movement, Sex};
 use formkin_geometry::areas::vertex_normals;
 use formkin_geometry::vector::{dot, unit};
 use formkin_geometry::{Point, Topology};
@@ -172,7 +173,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let vertices: usize = arguments.next().map_or(Ok(12_000), |a| a.parse())?;
     std::fs::create_dir_all(&folder)?;
     let started = std::time::Instant::now();
-    let template = formkin_datasets_demo::template(vertices)?;
+    let demo = formkin_datasets_demo::template(vertices, 20)?;
+    let template = demo.template();
     eprintln!("template of {} vertices in {:.2?}", template.mesh.positions().len(), started.elapsed());
     let p = template.mesh.positions();
     let figures: Vec<Figure> = [0.0, 45.0, 90.0, 180.0]
@@ -184,5 +186,88 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         &folder.join("template.png"),
         draw(template.mesh.topology(), &figures, (2950.0, 1780.0), -30.0, 0.42),
     )?;
+    let near = |at: f64, turn_deg: f64| Figure { positions: p, turn_deg, at, colour: CLAY };
+    let t = template.mesh.topology();
+    let details = [
+        (
+            "head",
+            draw(t, &[near(150.0, 0.0), near(420.0, 60.0), near(700.0, 90.0)], (850.0, 300.0), 1420.0, 1.0),
+        ),
+        (
+            "fist",
+            draw(t, &[near(-280.0, 0.0), near(100.0, 45.0), near(480.0, 90.0)], (650.0, 300.0), 700.0, 1.0),
+        ),
+        ("feet", draw(t, &[near(200.0, 0.0), near(650.0, 90.0)], (850.0, 300.0), -10.0, 1.0)),
+        (
+            "shoulders",
+            draw(
+                t,
+                &[near(320.0, 0.0), near(960.0, 180.0), near(1500.0, 40.0)],
+                (1800.0, 500.0),
+                1100.0,
+                0.7,
+            ),
+        ),
+    ];
+    for (name, picture) in details {
+        save(&folder.join(format!("detail-{name}.png")), picture)?;
+    }
+    people(&demo, &folder)?;
+    movements(&demo, &folder)
+}
+
+/// Five people side by side: men and women, slim and heavy, tall and short.
+fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
+    let person = |sex, size: f64, build: f64, rest: [f64; 6]| {
+        let mut latents = Latents::mean(sex);
+        latents.factors = [size, build, rest[0], rest[1], rest[2], rest[3], rest[4], rest[5]];
+        demo.person(&latents)
+    };
+    let bodies = [
+        person(Sex::Male, 1.8, -1.2, [0.8, 0.0, -0.5, 0.0, 0.0, 0.0]),
+        person(Sex::Female, 0.0, 0.0, [0.0; 6]),
+        person(Sex::Male, -0.2, 2.0, [0.0, 0.0, 1.2, 0.0, 0.0, 0.0]),
+        person(Sex::Female, -1.5, -1.3, [0.0; 6]),
+        person(Sex::Female, 0.6, 1.9, [0.0, 0.0, 0.0, 0.6, 0.8, 0.3]),
+        person(Sex::Male, 0.0, 0.0, [0.0; 6]),
+    ];
+    let colours =
+        [[0.72, 0.78, 0.80], CLAY, [0.74, 0.78, 0.70], [0.82, 0.76, 0.66], [0.80, 0.70, 0.68], [0.72, 0.74, 0.82]];
+    let row = |turn_deg: f64| -> Vec<Figure> {
+        bodies
+            .iter()
+            .zip(colours)
+            .enumerate()
+            .map(|(i, (b, colour))| Figure { positions: b, turn_deg, at: 450.0 + 800.0 * i as f64, colour })
+            .collect()
+    };
+    let t = demo.template().mesh.topology();
+    for (name, turn) in [("people", 25.0), ("people-front", 0.0), ("people-side", 90.0), ("people-back", 180.0)] {
+        save(&folder.join(format!("{name}.png")), draw(t, &row(turn), (4900.0, 1980.0), -30.0, 0.26))?;
+    }
+    Ok(())
+}
+
+/// Four frames of each movement.
+fn movements(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
+    let t = demo.template().mesh.topology();
+    for (movement, sex) in [
+        (Movement::LadderClimb, Sex::Female),
+        (Movement::LineHaul, Sex::Male),
+        (Movement::Jump, Sex::Female),
+    ] {
+        let latents = Latents::mean(sex);
+        let body = demo.person(&latents);
+        let quarter = (movement.period_s() * 60.0 / 4.0) as usize;
+        let frames: Vec<_> = demo.frames(&body, &latents, movement, 60.0).step_by(quarter).take(4).collect();
+        let floor = frames[0].iter().map(|p| p[2]).fold(f64::INFINITY, f64::min);
+        let figures: Vec<Figure> = frames
+            .iter()
+            .enumerate()
+            .map(|(i, f)| Figure { positions: f, turn_deg: 60.0, at: 500.0 + 900.0 * i as f64, colour: CLAY })
+            .collect();
+        let name = format!("{}.png", movement.name());
+        save(&folder.join(name), draw(t, &figures, (3700.0, 2450.0), floor.min(0.0) - 30.0, 0.33))?;
+    }
     Ok(())
 }

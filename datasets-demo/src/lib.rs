@@ -9,11 +9,17 @@ pub mod error;
 pub mod names;
 pub mod params;
 
-pub use error::DemoError;
-pub use params::{DemoParams, DemoReport};
-
 mod body;
+mod demo_template;
+mod movement;
+mod people;
 mod surface;
 mod template;
 
-pub use template::template;
+pub use demo_template::{DemoTemplate, template};
+pub use error::DemoError;
+pub use movement::clip::Movement;
+pub use movement::soft::Spring;
+pub use params::{DemoParams, DemoReport};
+pub use people::factors::{FACTOR_NAMES, FACTORS, Latents};
+pub use people::figures::{NAMES as DIMENSION_NAMES, Sex, target};

@@ -121,3 +121,9 @@ pub(crate) fn join(a: f64, b: f64, k: f64) -> f64 {
     let h = (k - (a - b).abs()).max(0.0) / k;
     a.min(b) - h * h * h * k / 6.0
 }
+
+/// As [`join`], fuller: a web in the angle between two solids (quadratic).
+pub(crate) fn web(a: f64, b: f64, k: f64) -> f64 {
+    let h = (k - (a - b).abs()).max(0.0) / k;
+    a.min(b) - h * h * k * 0.25
+}

@@ -4,7 +4,7 @@ use formkin_geometry::Point;
 use formkin_geometry::vector::{norm, scale};
 
 use super::figure::Figure;
-use super::loft::{bell, capsule, ellipsoid, join};
+use super::loft::{bell, capsule, ellipsoid, join, web};
 
 /// The parts a point of the surface can belong to most.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,8 +40,8 @@ impl Solid {
         let soft = [side(p[0], 14.0), p[1], p[2]];
         let mut trunk = f.trunk.distance(q);
         if trunk < 90.0 {
-            let buttock = ellipsoid(soft, [72.0, 60.0, 876.0], [80.0, 73.0, 86.0]);
-            trunk = join(trunk, buttock, 30.0);
+            let buttock = ellipsoid(soft, [72.0, 52.0, 876.0], [80.0, 76.0, 98.0]);
+            trunk = join(trunk, buttock, 45.0);
             // chest: a broad low form under the bust points, the collar bone's hollow, the furrow of the spine
             trunk -= 9.0 * bell(soft, [78.0, -112.0, 1250.0], [48.0, 60.0, 42.0]);
             trunk += 4.0 * bell(p, [0.0, -112.0, 1255.0], [20.0, 60.0, 60.0]);
@@ -56,7 +56,7 @@ impl Solid {
             let wing = ellipsoid(q, [9.0, -103.0, 1547.0], [9.0, 10.0, 8.0]);
             head = join(head, wing, 10.0);
             head += 9.0 * bell(q, [33.0, -98.0, 1587.0], [15.0, 40.0, 10.0]);
-            head -= 2.5 * bell(q, [0.0, -104.0, 1609.0], [40.0, 40.0, 9.0]);
+            head -= 2.0 * bell(q, [0.0, -104.0, 1608.0], [36.0, 40.0, 11.0]);
             head -= 3.5 * bell(q, [0.0, -100.0, 1527.0], [17.0, 40.0, 4.5]);
             head -= 3.0 * bell(q, [0.0, -100.0, 1515.0], [15.0, 40.0, 4.5]);
             head += 2.5 * bell(q, [0.0, -100.0, 1505.0], [20.0, 40.0, 5.0]);
@@ -71,19 +71,19 @@ impl Solid {
         let mut arm = f.arm.distance(q);
         if arm < 60.0 {
             let thumb =
-                capsule(q, f.arm.point(-16.0, -86.0, 556.0), f.arm.point(-30.0, -100.0, 592.0), 14.0, 12.5);
+                capsule(q, f.arm.point(-42.0, -80.0, 556.0), f.arm.point(-62.0, -92.0, 594.0), 14.0, 12.5);
             let tip =
-                capsule(q, f.arm.point(-30.0, -100.0, 592.0), f.arm.point(-40.0, -84.0, 617.0), 12.5, 11.0);
+                capsule(q, f.arm.point(-62.0, -92.0, 594.0), f.arm.point(-72.0, -70.0, 612.0), 12.5, 11.0);
             arm = join(arm, join(thumb, tip, 8.0), 14.0);
             let elbow = ellipsoid(q, f.arm.point(0.0, 30.0, 300.0), [17.0, 17.0, 24.0]);
             arm = join(arm, elbow, 18.0);
         }
         let mut leg = f.leg.distance(q);
         if leg < 60.0 {
-            let patella = ellipsoid(q, [110.0, -47.0, 474.0], [26.0, 18.0, 30.0]);
+            let patella = ellipsoid(q, [100.0, -45.0, 474.0], [26.0, 18.0, 30.0]);
             leg = join(leg, patella, 18.0);
-            let outer = ellipsoid(q, [119.0 + 29.0, 30.0, 70.0], [11.0, 13.0, 15.0]);
-            let inner = ellipsoid(q, [119.0 - 29.0, 22.0, 79.0], [11.0, 14.0, 15.0]);
+            let outer = ellipsoid(q, [98.0 + 28.0, 30.0, 70.0], [11.0, 13.0, 15.0]);
+            let inner = ellipsoid(q, [98.0 - 28.0, 22.0, 79.0], [11.0, 14.0, 15.0]);
             leg = join(leg, outer.min(inner), 12.0);
         }
         [trunk, f.neck.distance(q), head, arm, leg, f.foot.distance(q)]
@@ -94,7 +94,7 @@ impl Solid {
         let [trunk, neck, head, arm, leg, foot] = self.parts(p);
         let upper = join(join(trunk, neck, 34.0), head, 16.0);
         let lower = join(leg, foot, 24.0);
-        let body = join(join(upper, arm, 30.0), lower, 28.0);
+        let body = join(web(upper, arm, 34.0), lower, 36.0);
         // the floor: flat soles with a rounded rim
         -join(-body, p[2], 7.0)
     }
