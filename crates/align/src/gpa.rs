@@ -101,7 +101,7 @@ impl Fit<'_> {
     /// Reads every shape, lets `visit` change it, and adds up what it leaves, in the order of the shapes.
     fn pass<T: Send>(
         &self,
-        visit: &(dyn Fn(usize, &mut [Point]) -> Result<T, AlignError> + Sync),
+        visit: impl Fn(usize, &mut [Point]) -> Result<T, AlignError> + Sync,
     ) -> Result<Pass<T>, AlignError> {
         let (shapes, vertices) = (self.source.shapes(), self.source.vertices());
         let block = block_shapes(vertices);
@@ -148,7 +148,7 @@ impl Fit<'_> {
             let size = centred(&mut shape, None)?.size;
             return Ok((shape, size, Reference::Given));
         }
-        let pass = self.pass(&|i, shape| {
+        let pass = self.pass(|i, shape| {
             let placed = centred(shape, Some(i))?;
             let key = shape.first().copied().unwrap_or_default();
             Ok((placed.size, principal_moments(&placed.spread), key))
@@ -187,7 +187,7 @@ impl Fit<'_> {
         let (mut relative_change, mut mean_moved_mm) = (f64::INFINITY, f64::INFINITY);
         while history.len() < self.params.max_rounds {
             let target = Target::new(&mean, self.weights, removes)?;
-            let pass = self.pass(&|i, shape| {
+            let pass = self.pass(|i, shape| {
                 let (transform, placed) = target.pose(shape, Some(i))?;
                 let mut square = 0.0;
                 for ((p, m), w) in shape.iter_mut().zip(&mean).zip(self.weights) {

@@ -1,5 +1,6 @@
 //! What a fitted space must hold to.
 
+#[path = "../../align/tests/common/mod.rs"]
 mod common;
 
 use common::{body, pick, quiet, rms, shapes};

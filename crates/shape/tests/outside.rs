@@ -1,5 +1,6 @@
 //! Values from outside the project, and laws of random matrices.
 
+#[path = "../../align/tests/common/mod.rs"]
 mod common;
 
 use common::{body, quiet, real};

@@ -21,6 +21,8 @@ pub mod error;
 pub mod folds;
 pub mod gram;
 pub mod interval;
+#[cfg(feature = "lapack")]
+pub mod lapack;
 pub mod moments;
 pub mod quantile;
 pub mod random;

@@ -47,7 +47,7 @@ pub fn symmetric_eigen(a: &Array2<f64>) -> Result<Eigen, StatsError> {
     })
 }
 
-fn checked(a: &Array2<f64>) -> Result<(), StatsError> {
+pub(crate) fn checked(a: &Array2<f64>) -> Result<(), StatsError> {
     let (rows, columns) = a.dim();
     if rows != columns {
         return Err(StatsError::NotSquare { rows, columns });

@@ -1,5 +1,6 @@
 //! Surfaces to test on: a bumpy ball, turned, moved and shaken.
 #![allow(dead_code, unreachable_pub)] // every test file takes what it needs
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // it is part of tests
 
 use formkin_align::Transform;
 use formkin_geometry::{Point, ShapeArray, ShapeSource, Topology};
