@@ -89,7 +89,9 @@ pub(crate) struct DemoArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  formkin study study.toml\n\nThe study file is described in docs/formats.md.")]
+#[command(
+    after_help = "Example:\n  formkin study study.toml\n\nThe study file is described in docs/formats.md."
+)]
 pub(crate) struct StudyArgs {
     /// The study file
     pub(crate) study: PathBuf,
@@ -154,6 +156,9 @@ pub(crate) struct ImportArgs {
     /// Frames a second of sequences without a times file
     #[arg(long, value_name = "HZ")]
     pub(crate) fps: Option<f64>,
+    /// A CSV table of the frames' times: time_s, and capture where there are several
+    #[arg(long, value_name = "CSV")]
+    pub(crate) times: Option<PathBuf>,
     /// Which files are frames of a sequence
     #[arg(long, value_enum, default_value = "auto")]
     pub(crate) sequences: SequencesArg,
@@ -242,7 +247,7 @@ pub(crate) struct InspectArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  formkin project crew.safetensors new/*.ply --unit mm --up z --into new.csv")]
+#[command(after_help = "Example:\n  formkin project crew.safetensors new/*.ply --into new.csv")]
 pub(crate) struct ProjectArgs {
     /// The space
     pub(crate) space: PathBuf,
@@ -250,10 +255,10 @@ pub(crate) struct ProjectArgs {
     #[arg(required = true)]
     pub(crate) meshes: Vec<PathBuf>,
     /// Unit of the files
-    #[arg(long, value_enum, default_value = "mm")]
+    #[arg(long, value_enum, default_value = "auto")]
     pub(crate) unit: UnitArg,
     /// Height axis of the files
-    #[arg(long, value_enum, default_value = "z")]
+    #[arg(long, value_enum, default_value = "auto")]
     pub(crate) up: UpArg,
     /// How many modes
     #[arg(long, value_name = "K")]
@@ -329,7 +334,9 @@ pub(crate) struct MotionArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  formkin size dimensions.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md.")]
+#[command(
+    after_help = "Example:\n  formkin size dimensions.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md."
+)]
 pub(crate) struct SizeArgs {
     /// A CSV table, one row a person, units in the headers; meshes are not needed
     pub(crate) table: PathBuf,

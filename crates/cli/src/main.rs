@@ -1,2 +1,65 @@
-//! The program.
-fn main() {}
+//! The program `formkin`: reads what a person typed, runs one command, says what came of it.
+//!
+//! Results go to standard output, everything else to standard error. Exit codes: 0 done, 1 findings, 2 the request or the
+//! data is wrong, 3 an internal fault.
+
+mod args;
+mod commands;
+mod output;
+mod progress;
+mod resolve;
+
+use std::panic;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::args::{Cli, Command};
+use crate::output::{Exit, Output};
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let output = Output::new(cli.json, cli.quiet);
+    panic::set_hook(Box::new(|info| {
+        let place = info.location().map(|l| format!("{}:{}", l.file(), l.line())).unwrap_or_default();
+        output::internal_fault(&place, &panic_text(info.payload()));
+    }));
+    let exit = match panic::catch_unwind(|| run(&cli, &output)) {
+        Ok(Ok(exit)) => exit,
+        Ok(Err(error)) => {
+            output.error(&error);
+            Exit::Wrong
+        }
+        Err(_) => Exit::Fault,
+    };
+    ExitCode::from(exit as u8)
+}
+
+fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
+    if let Some(threads) = cli.threads {
+        anyhow::ensure!(threads > 0, "--threads must be at least 1");
+        rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
+    }
+    match &cli.command {
+        Command::Demo(args) => commands::demo::run(args, output),
+        Command::Study(args) => commands::study::run(args, output),
+        Command::Import(args) => commands::import::run(args, output),
+        Command::Check(args) => commands::check::run(args, output),
+        Command::Space(args) => commands::space::run(args, output),
+        Command::Inspect(args) => commands::inspect::run(args, output),
+        Command::Project(args) => commands::project::run(args, output),
+        Command::Measure(args) => commands::measure::run(args, output),
+        Command::Motion(args) => commands::motion::run(args, output),
+        Command::Size(args) => commands::size::run(args, output),
+        Command::Export(args) => commands::export::run(args, output),
+        Command::Completions { shell } => commands::completions::run(*shell),
+    }
+}
+
+fn panic_text(payload: &dyn std::any::Any) -> String {
+    payload
+        .downcast_ref::<&str>()
+        .map(|s| (*s).to_owned())
+        .or_else(|| payload.downcast_ref::<String>().cloned())
+        .unwrap_or_else(|| "no message".to_owned())
+}

@@ -7,18 +7,19 @@ use formkin_geometry::Topology;
 use formkin_measure::Table;
 use formkin_report::{DimensionsPart, Movement, Output, ReportInput, SizingPart};
 use formkin_sizing::SizeSystem;
-use serde_json::{Value, json};
+use serde_json::Value;
 
+use crate::StudyError;
 use crate::cache::Key;
 use crate::facts;
-use crate::job::formats::{animation_glb, coefficients_parquet, curves_csv, mode_course_csv, space_glb};
+use crate::job::formats::{coefficients_parquet, movement_outputs, space_glb};
 use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
 use crate::job::size::mean_meshes;
 use crate::job::space::SpaceOutcome;
 use crate::outputs::{PROVENANCE, Provenance};
 use crate::run::{Run, StudyResult};
-use crate::{StudyError, StudyFile};
+use crate::summary::summary;
 
 /// The results of all stages.
 pub(crate) struct Results<'a> {
@@ -117,68 +118,12 @@ fn movement_files(
         run.record(&stage, &key, true, began);
         return Ok(());
     }
-    let folder = format!("motion/{}", file_name(&movement.capture));
-    let motion = &movement.motion;
-    let mut write = |name: &str, what: &str, bytes: &[u8]| {
-        run.outputs.write(&stage, &format!("{folder}/{name}"), what, bytes)
-    };
-    write(
-        "course.csv",
-        "Coefficients of the motion modes, one row a frame",
-        mode_course_csv(movement).as_bytes(),
-    )?;
-    if !movement.curves.is_empty() {
-        write("curves.csv", "Dimensions through time, one row a frame", curves_csv(movement).as_bytes())?;
+    for file in movement_outputs(topology, movement)? {
+        let path = format!("motion/{}/{}", file_name(&movement.capture), file.name);
+        run.outputs.write(&stage, &path, file.what, &file.bytes)?;
     }
-    for mode in 0..motion.modes.len().min(3) {
-        let bytes = animation_glb(topology, motion.mode_animation(mode, 2.0, 2.0, 32)?)?;
-        write(
-            &format!("mode-{}.glb", mode + 1),
-            "A motion mode, 2 SD to either side, as animated glTF",
-            &bytes,
-        )?;
-    }
-    if !motion.modes.is_empty() {
-        let bytes = animation_glb(topology, motion.replay(5))?;
-        write("replay.glb", "The movement rebuilt from its first modes, as animated glTF", &bytes)?;
-    }
-    let text = serde_json::to_vec_pretty(&motion_summary(movement)).map_err(json_fault)?;
-    write("motion.json", "Modes, frequencies, errors and curves for programs", &text)?;
     run.record(&stage, &key, false, began);
     Ok(())
-}
-
-/// The figures of a movement for programs.
-#[must_use]
-pub fn motion_summary(movement: &MovementOutcome) -> Value {
-    let motion = &movement.motion;
-    json!({
-        "capture": movement.capture,
-        "participant": movement.participant,
-        "people": motion.people,
-        "frames": motion.frames,
-        "uniform": motion.uniform,
-        "fps": motion.timing.fps,
-        "duration_s": motion.timing.duration_s,
-        "frozen_frames": motion.frozen_frames,
-        "variances_mm2": motion.variances_mm2,
-        "total_variance_mm2": motion.total_variance_mm2,
-        "explained": motion.explained(),
-        "errors": motion.errors,
-        "frequencies": motion.frequencies,
-        "no_frequency": motion.no_frequency,
-        "curves": movement.curves.iter().map(curve_summary).collect::<Vec<_>>(),
-        "findings": motion.findings,
-    })
-}
-
-fn curve_summary(curve: &formkin_motion::Curve) -> Value {
-    let mut value = serde_json::to_value(curve).unwrap_or_default();
-    if let Some(object) = value.as_object_mut() {
-        object.remove("values");
-        object.remove("times_s");
-    }
-    value
 }
 
 fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> Result<(), StudyError> {
@@ -213,80 +158,6 @@ fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> 
     }
     run.record(stage, &key, false, began);
     Ok(())
-}
-
-fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
-    let file: &StudyFile = run.study.file();
-    let info = results.cohort.info();
-    let space = results.space.as_ref().map(|s| {
-        let space = &s.fitted.space;
-        json!({
-            "people": space.people,
-            "items": space.items,
-            "modes": space.modes.len(),
-            "variances_mm2": space.variances_mm2,
-            "total_variance_mm2": space.total_variance_mm2,
-            "explained": space.explained(),
-            "cross_validation": space.cross_validation,
-            "cross_validation_refused": space.cross_validation_refused,
-            "alignment_rounds": s.fitted.alignment.rounds,
-            "notes": s.notes,
-        })
-    });
-    let sizing = results.sizing.as_ref().map(|(_, s)| size_summary(s));
-    let mut summary = json!({
-        "title": file.title,
-        "program": facts::program(),
-        "people": info.people,
-        "items": info.items,
-        "stills": info.stills,
-        "sequences": info.sequences,
-        "frames": info.frames,
-        "quarantined": info.quarantined,
-        "vertices": info.vertices,
-        "triangles": info.triangles,
-        "watertight": results.checks.topology.watertight,
-        "findings": results.checks.findings,
-        "space": space,
-        "dimensions": results.measured.as_ref().map(|m| &m.summaries),
-        "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
-        "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
-        "settings": file,
-        "outputs": run.outputs.written().iter().map(|w| &w.path).collect::<Vec<_>>(),
-    });
-    if let (Some(object), Some(Value::Object(sizing))) = (summary.as_object_mut(), sizing) {
-        object.extend(sizing);
-    }
-    summary
-}
-
-/// The figures of a size system for programs: held-out coverage first.
-#[must_use]
-pub fn size_summary(system: &SizeSystem) -> Value {
-    json!({
-        "coverage_held_out": system.coverage_held_out,
-        "coverage_held_out_interval": system.held_out_interval,
-        "coverage_in_sample": system.coverage_in_sample,
-        "coverage_in_sample_interval": system.coverage_in_sample_interval,
-        "interval_level": system.interval_level,
-        "sized_people": system.people,
-        "dropped": system.dropped,
-        "sizes": system.groups.iter().flat_map(|g| &g.sizes).collect::<Vec<_>>(),
-        "groups": system.groups.iter().map(|g| json!({
-            "group": g.group,
-            "people": g.people,
-            "sizes": g.sizes.len(),
-            "coverage_held_out": g.coverage_held_out,
-            "coverage_held_out_interval": g.held_out_interval,
-            "coverage_in_sample": g.coverage_in_sample,
-            "coverage_in_sample_interval": g.coverage_in_sample_interval,
-        })).collect::<Vec<_>>(),
-        "left_out": system.left_out,
-        "curve": system.curve,
-        "plan": system.plan,
-        "notes": system.notes,
-        "cautions": system.cautions,
-    })
 }
 
 fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {

@@ -9,6 +9,7 @@
 //! | [`run`] | the stages in order, each run only where its inputs changed |
 //! | [`cache`] | results kept by the content they were made from |
 //! | [`outputs`] | files written whole, and what was written |
+//! | [`summary`] | the figures for programs |
 //! | [`facts`] | what the report says of the study as a whole |
 //! | [`parquet_table`] | a table as Parquet |
 //! | [`error`] | what can go wrong |
@@ -23,6 +24,7 @@ pub mod job;
 pub mod outputs;
 pub mod parquet_table;
 pub mod run;
+pub mod summary;
 
 pub use error::StudyError;
 pub use file::StudyFile;

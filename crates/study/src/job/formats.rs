@@ -14,6 +14,7 @@ use crate::StudyError;
 use crate::job::movement::MovementOutcome;
 use crate::job::size::on_the_floor;
 use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
+use crate::summary::motion_summary;
 
 /// The mean and the first modes of a space as a binary glTF: target k at weight 1 is one standard deviation of mode k.
 ///
@@ -153,4 +154,49 @@ pub fn mode_course_csv(outcome: &MovementOutcome) -> String {
         csv.push('\n');
     }
     csv
+}
+
+/// A file to be written.
+pub struct Made {
+    /// Its name.
+    pub name: String,
+    /// What is in it.
+    pub what: &'static str,
+    /// Its content.
+    pub bytes: Vec<u8>,
+}
+
+/// How many modes of a movement are animated.
+const ANIMATED_MODES: usize = 3;
+/// How many modes the movement is rebuilt from.
+const REPLAY_MODES: usize = 5;
+
+/// Every file that a movement is handed over in.
+///
+/// # Errors
+/// Counts that do not fit.
+pub fn movement_outputs(topology: &Topology, movement: &MovementOutcome) -> Result<Vec<Made>, StudyError> {
+    let motion = &movement.motion;
+    let mut files = Vec::new();
+    let mut add = |name: &str, what, bytes| files.push(Made { name: name.to_owned(), what, bytes });
+    add(
+        "course.csv",
+        "Coefficients of the motion modes, one row a frame",
+        mode_course_csv(movement).into_bytes(),
+    );
+    if !movement.curves.is_empty() {
+        add("curves.csv", "Dimensions through time, one row a frame", curves_csv(movement).into_bytes());
+    }
+    for mode in 0..motion.modes.len().min(ANIMATED_MODES) {
+        let bytes = animation_glb(topology, motion.mode_animation(mode, 2.0, 2.0, 32)?)?;
+        add(&format!("mode-{}.glb", mode + 1), "A motion mode, 2 SD to either side, as animated glTF", bytes);
+    }
+    if !motion.modes.is_empty() {
+        let bytes = animation_glb(topology, motion.replay(REPLAY_MODES))?;
+        add("replay.glb", "The movement rebuilt from its first modes, as animated glTF", bytes);
+    }
+    let text = serde_json::to_vec_pretty(&motion_summary(movement))
+        .map_err(|e| StudyError::Cache { stage: "motion".into(), reason: e.to_string() })?;
+    add("motion.json", "Modes, frequencies, errors and curves for programs", text);
+    Ok(files)
 }

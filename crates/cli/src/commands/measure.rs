@@ -1,0 +1,129 @@
+//! `formkin measure`: body dimensions, or area, volume and centroid size where no definitions are given.
+
+use formkin_measure::{DimensionSummary, basic};
+use formkin_study::choose::Items;
+use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
+use formkin_study::run::read_dimensions;
+use rayon::prelude::*;
+use serde_json::{Value, json};
+
+use crate::args::MeasureArgs;
+use crate::output::{Exit, Output};
+use crate::progress::Bars;
+use crate::resolve::{free, open_cohort, write};
+
+pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
+    free(args.into.iter().map(AsRef::as_ref), args.force)?;
+    let Some(definitions) = &args.dimensions else { return plain(args, output) };
+    let dimensions = read_dimensions(definitions)?;
+    let cohort = open_cohort(&args.cohort)?;
+    let job = MeasureJob { dimensions, items: args.items.into(), by: args.by.clone() };
+    let bars = Bars::new(output);
+    let made = measure(&cohort, &job, &|done, of| bars.tick("measure", done, of));
+    bars.clear();
+    let made = made?;
+    let csv = made.table.to_csv();
+    let object = json!({
+        "people": made.people.rows(),
+        "items": made.table.rows(),
+        "measurements": rows(&made),
+        "dimensions": made.summaries,
+        "remarks": made.remarks,
+        "outputs": args.into.iter().collect::<Vec<_>>(),
+    });
+    match &args.into {
+        Some(path) => {
+            write(path, csv.as_bytes(), args.force)?;
+            output.result(&object, text(&made) + &format!("\nwritten: {}", path.display()))?;
+        }
+        None => output.result(&object, csv)?,
+    }
+    Ok(Exit::Done)
+}
+
+/// One object an item: its name, then the numbers under their headers.
+fn rows(made: &MeasureOutcome) -> Vec<Value> {
+    (0..made.table.rows())
+        .map(|row| {
+            let mut object = json!({ "item": made.table.ids[row] });
+            for column in &made.table.texts {
+                object[&column.name] = json!(column.values[row]);
+            }
+            for column in &made.table.numbers {
+                object[column.header()] = json!(column.values[row]);
+            }
+            object
+        })
+        .collect()
+}
+
+fn text(made: &MeasureOutcome) -> String {
+    let missing = made.remarks.iter().filter(|r| r.missing).count();
+    let mut lines = vec![format!(
+        "{} people, {} items, {} dimensions; {missing} values missing, {} to look at",
+        made.people.rows(),
+        made.table.rows(),
+        made.summaries.iter().filter(|s| s.group.is_none()).count(),
+        made.remarks.len() - missing
+    )];
+    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.1}"));
+    lines.push(format!("{:<28} {:<10} {:>5} {:>9} {:>8}", "dimension", "group", "n", "mean", "SD"));
+    for DimensionSummary { name, unit, group, n, mean, sd, .. } in &made.summaries {
+        let header = unit.as_ref().map_or_else(|| name.clone(), |u| format!("{name} [{u}]"));
+        let group = group.as_deref().unwrap_or("all");
+        lines.push(format!("{header:<28} {group:<10} {n:>5} {:>9} {:>8}", number(*mean), number(*sd)));
+    }
+    lines.join("\n")
+}
+
+/// Area, volume and centroid size of every item: what a surface has without any definition.
+fn plain(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
+    let cohort = open_cohort(&args.cohort)?;
+    let topology = cohort.template().mesh.topology();
+    let items = Items::from(args.items).of(&cohort)?;
+    let source = cohort.source();
+    let measured: Vec<_> = items
+        .par_iter()
+        .map(|&i| source.read_shape(i).map(|shape| basic(topology, &shape)))
+        .collect::<Result<_, _>>()?;
+    let mut csv = String::from("item,participant,area_mm2,volume_mm3,centroid_size_mm\n");
+    let mut rows = Vec::new();
+    for (&i, b) in items.iter().zip(&measured) {
+        let item = &cohort.items()[i];
+        rows.push(json!({
+            "item": item.item,
+            "participant": item.participant,
+            "area_mm2": b.area_mm2,
+            "volume_mm3": b.volume_mm3,
+            "centroid_size_mm": b.centroid_size_mm,
+        }));
+        let number = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
+        let quoted = |s: &str| format!("\"{}\"", s.replace('"', "\"\""));
+        csv.push_str(&format!(
+            "{},{},{},{},{}\n",
+            quoted(&item.item),
+            quoted(&item.participant),
+            number(b.area_mm2),
+            number(b.volume_mm3),
+            number(b.centroid_size_mm)
+        ));
+    }
+    let summary = topology.summary();
+    let object = json!({
+        "people": cohort.info().people,
+        "items": items.len(),
+        "measurements": rows,
+        "vertices": summary.vertices,
+        "triangles": summary.triangles,
+        "watertight": summary.watertight,
+        "outputs": args.into.iter().collect::<Vec<_>>(),
+    });
+    match &args.into {
+        Some(path) => {
+            write(path, csv.as_bytes(), args.force)?;
+            output.result(&object, format!("{} items: {}", items.len(), path.display()))?;
+        }
+        None => output.result(&object, csv)?,
+    }
+    Ok(Exit::Done)
+}

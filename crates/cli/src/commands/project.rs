@@ -1,0 +1,70 @@
+//! `formkin project`: the coefficients of new shapes in a space.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use anyhow::{Context, bail};
+use formkin_cohort::{read_positions, to_mm_z_up};
+use formkin_geometry::{Point, Topology};
+use formkin_shape::Space;
+use serde_json::json;
+
+use crate::args::{ProjectArgs, UnitArg, UpArg};
+use crate::output::{Exit, Output};
+use crate::resolve::{free, open_space, write};
+
+pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
+    free(args.into.iter().map(AsRef::as_ref), args.force)?;
+    let space = open_space(&args.space)?;
+    let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
+    let modes = args.modes.unwrap_or(space.modes.len());
+    if modes > space.modes.len() {
+        bail!("--modes {modes}: the space keeps only {}", space.modes.len());
+    }
+    let space = Space { modes: space.modes[..modes].to_vec(), ..space };
+    let mut rows = Vec::new();
+    for path in &args.meshes {
+        let shape = read(path, &topology, args.unit, args.up)?;
+        let projection =
+            space.project(&shape).with_context(|| format!("{} has no place in the space", path.display()))?;
+        rows.push((path.display().to_string(), projection));
+    }
+    let mut csv = String::from("file,residual_rms_mm");
+    for k in 1..=modes {
+        write!(csv, ",mode_{k:03}_mm")?;
+    }
+    csv.push('\n');
+    for (file, projection) in &rows {
+        let quoted = file.replace('"', "\"\"");
+        write!(csv, "\"{quoted}\",{:.4}", projection.residual_rms_mm)?;
+        for c in &projection.coefficients {
+            write!(csv, ",{c:.6}")?;
+        }
+        csv.push('\n');
+    }
+    let object = json!({
+        "items": rows.len(),
+        "shapes": rows.iter().map(|(file, p)| json!({
+            "file": file,
+            "coefficients_mm": p.coefficients,
+            "residual_rms_mm": p.residual_rms_mm,
+        })).collect::<Vec<_>>(),
+        "modes": modes,
+        "outputs": args.into.iter().collect::<Vec<_>>(),
+    });
+    match &args.into {
+        Some(path) => {
+            write(path, csv.as_bytes(), args.force)?;
+            output.result(&object, format!("{} shapes, {modes} modes: {}", rows.len(), path.display()))?;
+        }
+        None => output.result(&object, csv)?,
+    }
+    Ok(Exit::Done)
+}
+
+/// The positions of a mesh file on these triangles, in mm with z up.
+fn read(path: &Path, topology: &Topology, unit: UnitArg, up: UpArg) -> anyhow::Result<Vec<Point>> {
+    let positions = read_positions(path, topology)?;
+    to_mm_z_up(&positions, unit.into(), up.into())
+        .map_err(|reason| anyhow::anyhow!("{}: {reason} (--unit, --up)", path.display()))
+}

@@ -1,0 +1,73 @@
+//! `formkin study`: a whole study from one file.
+
+use std::path::Path;
+
+use formkin_study::{Study, StudyOptions, StudyResult};
+use serde_json::{Value, json};
+
+use crate::args::StudyArgs;
+use crate::output::{Exit, Output};
+use crate::progress::Bars;
+
+pub(crate) fn run(args: &StudyArgs, output: &Output) -> anyhow::Result<Exit> {
+    let options = StudyOptions { force: args.force, afresh: args.afresh };
+    let result = run_study(&args.study, options, output)?;
+    output.result(&object(&result), text(&result))?;
+    Ok(Exit::Done)
+}
+
+/// Runs a study and tells what happens.
+pub(crate) fn run_study(path: &Path, options: StudyOptions, output: &Output) -> anyhow::Result<StudyResult> {
+    let study = Study::load(path)?;
+    output.say(format!("{}: {}", path.display(), study.file().title));
+    let bars = Bars::new(output);
+    let result = study.run(options, &|step| bars.step(step));
+    bars.clear();
+    Ok(result?)
+}
+
+/// `summary.json` with the paths of all outputs and the stages.
+pub(crate) fn object(result: &StudyResult) -> Value {
+    let mut object = result.summary.clone();
+    object["report"] = json!(result.report);
+    object["outputs"] = json!(result.outputs);
+    object["stages"] = json!(result.stages);
+    object
+}
+
+/// The answer in a few lines, held-out coverage first.
+pub(crate) fn text(result: &StudyResult) -> String {
+    let s = &result.summary;
+    let mut lines = vec![format!(
+        "{} people, {} still poses, {} sequences of {} frames in all",
+        s["people"], s["stills"], s["sequences"], s["frames"]
+    )];
+    if let Some(findings) = s["findings"].as_array() {
+        lines.push(match findings.len() {
+            0 => "no findings in the data".to_owned(),
+            n => format!("{n} findings in the data"),
+        });
+    }
+    if let (Some(held_out), Some(in_sample)) =
+        (s["coverage_held_out"].as_f64(), s["coverage_in_sample"].as_f64())
+    {
+        let interval: Vec<f64> = s["coverage_held_out_interval"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter_map(Value::as_f64)
+            .collect();
+        let range = match interval[..] {
+            [low, high] => format!(" (95 % interval {:.0} to {:.0} %)", 100.0 * low, 100.0 * high),
+            _ => String::new(),
+        };
+        lines.push(format!(
+            "{} sizes fit {:.0} % of people they were not made from{range}; {:.0} % of those they were made from",
+            s["sizes"].as_array().map_or(0, Vec::len),
+            100.0 * held_out,
+            100.0 * in_sample
+        ));
+    }
+    lines.push(format!("report: {}", result.report.display()));
+    lines.join("\n")
+}

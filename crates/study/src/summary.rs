@@ -1,0 +1,117 @@
+//! The figures of results for programs. Keys are snake case with the unit as suffix, and the same in every output.
+
+use formkin_sizing::SizeSystem;
+use serde_json::{Value, json};
+
+use crate::deliver::Results;
+use crate::facts;
+use crate::job::movement::MovementOutcome;
+use crate::run::Run;
+
+/// The figures of a study: the content of `summary.json`.
+pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
+    let file = run.study.file();
+    let info = results.cohort.info();
+    let space = results.space.as_ref().map(|s| {
+        let space = &s.fitted.space;
+        json!({
+            "people": space.people,
+            "items": space.items,
+            "modes": space.modes.len(),
+            "variances_mm2": space.variances_mm2,
+            "total_variance_mm2": space.total_variance_mm2,
+            "explained": space.explained(),
+            "cross_validation": space.cross_validation,
+            "cross_validation_refused": space.cross_validation_refused,
+            "alignment_rounds": s.fitted.alignment.rounds,
+            "notes": s.notes,
+        })
+    });
+    let sizing = results.sizing.as_ref().map(|(_, s)| size_summary(s));
+    let mut summary = json!({
+        "title": file.title,
+        "program": facts::program(),
+        "people": info.people,
+        "items": info.items,
+        "stills": info.stills,
+        "sequences": info.sequences,
+        "frames": info.frames,
+        "quarantined": info.quarantined,
+        "vertices": info.vertices,
+        "triangles": info.triangles,
+        "watertight": results.checks.topology.watertight,
+        "findings": results.checks.findings,
+        "space": space,
+        "dimensions": results.measured.as_ref().map(|m| &m.summaries),
+        "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
+        "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
+        "settings": file,
+        "outputs": run.outputs.written().iter().map(|w| &w.path).collect::<Vec<_>>(),
+    });
+    if let (Some(object), Some(Value::Object(sizing))) = (summary.as_object_mut(), sizing) {
+        object.extend(sizing);
+    }
+    summary
+}
+
+/// The figures of a size system for programs: held-out coverage first.
+#[must_use]
+pub fn size_summary(system: &SizeSystem) -> Value {
+    json!({
+        "coverage_held_out": system.coverage_held_out,
+        "coverage_held_out_interval": system.held_out_interval,
+        "coverage_in_sample": system.coverage_in_sample,
+        "coverage_in_sample_interval": system.coverage_in_sample_interval,
+        "interval_level": system.interval_level,
+        "sized_people": system.people,
+        "dropped": system.dropped,
+        "sizes": system.groups.iter().flat_map(|g| &g.sizes).collect::<Vec<_>>(),
+        "groups": system.groups.iter().map(|g| json!({
+            "group": g.group,
+            "people": g.people,
+            "sizes": g.sizes.len(),
+            "coverage_held_out": g.coverage_held_out,
+            "coverage_held_out_interval": g.held_out_interval,
+            "coverage_in_sample": g.coverage_in_sample,
+            "coverage_in_sample_interval": g.coverage_in_sample_interval,
+        })).collect::<Vec<_>>(),
+        "left_out": system.left_out,
+        "curve": system.curve,
+        "plan": system.plan,
+        "notes": system.notes,
+        "cautions": system.cautions,
+    })
+}
+
+/// The figures of a movement for programs.
+#[must_use]
+pub fn motion_summary(movement: &MovementOutcome) -> Value {
+    let motion = &movement.motion;
+    json!({
+        "capture": movement.capture,
+        "participant": movement.participant,
+        "people": motion.people,
+        "frames": motion.frames,
+        "uniform": motion.uniform,
+        "fps": motion.timing.fps,
+        "duration_s": motion.timing.duration_s,
+        "frozen_frames": motion.frozen_frames,
+        "variances_mm2": motion.variances_mm2,
+        "total_variance_mm2": motion.total_variance_mm2,
+        "explained": motion.explained(),
+        "errors": motion.errors,
+        "frequencies": motion.frequencies,
+        "no_frequency": motion.no_frequency,
+        "curves": movement.curves.iter().map(curve_summary).collect::<Vec<_>>(),
+        "findings": motion.findings,
+    })
+}
+
+fn curve_summary(curve: &formkin_motion::Curve) -> Value {
+    let mut value = serde_json::to_value(curve).unwrap_or_default();
+    if let Some(object) = value.as_object_mut() {
+        object.remove("values");
+        object.remove("times_s");
+    }
+    value
+}
