@@ -87,3 +87,8 @@ pub(crate) fn write_stdout(bytes: &[u8]) -> anyhow::Result<()> {
         _ => Ok(()),
     }
 }
+
+/// A number of people in words: "1 person", "12 people".
+pub(crate) fn people(n: usize) -> String {
+    if n == 1 { "1 person".to_owned() } else { format!("{n} people") }
+}

@@ -4,7 +4,7 @@ use formkin_cohort::{CheckParams, Finding, check};
 use serde_json::json;
 
 use crate::args::CheckArgs;
-use crate::output::{Exit, Output};
+use crate::output::{Exit, Output, people};
 use crate::progress::Bars;
 use crate::resolve::open_cohort;
 
@@ -19,9 +19,9 @@ pub(crate) fn run(args: &CheckArgs, output: &Output) -> anyhow::Result<Exit> {
     let checks = checks?;
     let topology = &checks.topology;
     let mut lines = vec![format!(
-        "{}: {} people, {} items checked, {} set aside at import; {}",
+        "{}: {}, {} items checked, {} set aside at import; {}",
         args.cohort.display(),
-        checks.people,
+        people(checks.people),
         checks.items,
         checks.quarantined,
         if topology.watertight { "watertight" } else { "not watertight" }

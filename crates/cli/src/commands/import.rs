@@ -4,7 +4,7 @@ use formkin_cohort::{ImportParams, import};
 use serde_json::json;
 
 use crate::args::ImportArgs;
-use crate::output::{Exit, Output};
+use crate::output::{Exit, Output, people};
 use crate::progress::Bars;
 
 pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
@@ -25,9 +25,9 @@ pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
     let report = report?;
     let info = &report.info;
     let mut lines = vec![format!(
-        "{}: {} people, {} still poses, {} sequences of {} frames in all; {} vertices, {} triangles",
+        "{}: {}, {} still poses, {} sequences of {} frames in all; {} vertices, {} triangles",
         args.into.display(),
-        info.people,
+        people(info.people),
         info.stills,
         info.sequences,
         info.frames,

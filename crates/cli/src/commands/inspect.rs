@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::space;
 use crate::args::InspectArgs;
-use crate::output::{Exit, Output};
+use crate::output::{Exit, Output, people};
 use crate::resolve::{open_cohort, open_space};
 
 pub(crate) fn run(args: &InspectArgs, output: &Output) -> anyhow::Result<Exit> {
@@ -34,8 +34,12 @@ pub(crate) fn run(args: &InspectArgs, output: &Output) -> anyhow::Result<Exit> {
     );
     let mut lines = vec![
         format!(
-            "{} people, {} still poses, {} sequences of {} frames in all, {} items set aside",
-            info.people, info.stills, info.sequences, info.frames, info.quarantined
+            "{}, {} still poses, {} sequences of {} frames in all, {} items set aside",
+            people(info.people),
+            info.stills,
+            info.sequences,
+            info.frames,
+            info.quarantined
         ),
         format!(
             "{} vertices, {} triangles, {}; {} landmarks, {} regions, {} joints",

@@ -8,7 +8,7 @@ use formkin_study::job::space::{SpaceJob, fit_space};
 use serde_json::{Value, json};
 
 use crate::args::SpaceArgs;
-use crate::output::{Exit, Output};
+use crate::output::{Exit, Output, people};
 use crate::progress::Bars;
 use crate::resolve::{free, open_cohort, write};
 
@@ -55,7 +55,7 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
     object["settings"] = settings(&job)?;
     object["outputs"] = json!(outputs);
     let mut text = told(space);
-    text.extend(made.notes.iter().cloned());
+    text.extend(made.notes.iter().map(|n| format!("note: {n}")));
     text.push(format!("written: {}", args.into.display()));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)
@@ -94,8 +94,8 @@ pub(super) fn facts(space: &Space) -> Value {
 pub(super) fn told(space: &Space) -> Vec<String> {
     let mut lines = vec![
         format!(
-            "{} people, {} items; {} vertices, {} triangles; {} weights",
-            space.people,
+            "{}, {} items; {} vertices, {} triangles; {} weights",
+            people(space.people),
             space.items,
             space.mean.len(),
             space.triangles.len(),
@@ -122,14 +122,13 @@ pub(super) fn told(space: &Space) -> Vec<String> {
             100.0 * explained[k]
         ));
     }
-    match &space.cross_validation {
-        Some(c) => lines.push(match c.chosen_modes {
+    match (&space.cross_validation, &space.cross_validation_refused) {
+        (Some(c), _) => lines.push(match c.chosen_modes {
             Some(modes) => format!("{modes} modes are enough: {}", c.rule),
             None => format!("no number of modes is enough: {}", c.rule),
         }),
-        None => lines.extend(
-            space.cross_validation_refused.iter().map(|reason| format!("no held-out error: {reason}")),
-        ),
+        (None, Some(reason)) => lines.push(format!("no held-out error: {reason}")),
+        (None, None) => {}
     }
     lines
 }

@@ -48,19 +48,15 @@ pub fn fit_space(
     let topology = cohort.template().mesh.topology();
     let fitted = job.params.fit(&source, topology, &people, None, progress)?;
     let mut notes = Vec::new();
-    if fitted.space.people < fitted.space.items {
-        notes.push(format!(
-            "{} items of {} people: repeated scans and frames of one person are not people.",
-            fitted.space.items, fitted.space.people
-        ));
-    }
     if fitted.space.people == 1 {
         notes.push(
             "All items are of one person: the modes describe poses of this person, not a population.".into(),
         );
-    }
-    if let Some(reason) = &fitted.space.cross_validation_refused {
-        notes.push(format!("No held-out error: {reason}."));
+    } else if fitted.space.people < fitted.space.items {
+        notes.push(format!(
+            "{} items of {} people: repeated scans and frames of one person are not people.",
+            fitted.space.items, fitted.space.people
+        ));
     }
     Ok(SpaceOutcome { fitted, items, notes })
 }
