@@ -4,7 +4,8 @@
 //! length (a power of two), and the largest power of the transform is found among the frequencies with at least two cycles in the
 //! record. A parabola through the logarithms of the peak and its neighbours gives the frequency (windowed
 //! periodogram with peak interpolation: Smith, *Spectral Audio Signal Processing*, from memory). The share is the part of
-//! the signal's power within two bins (2 / T, the half width of the window's main lobe) of the peak.
+//! the signal's power within two bins (2 / T, the half width of the window's main lobe) of the peak. A steady oscillation is found within 1 % of its
+//! frequency from 2.5 cycles on, with two cycles within 5 %.
 
 use rustfft::{FftPlanner, num_complex::Complex};
 use serde::{Deserialize, Serialize};
@@ -177,6 +178,20 @@ mod tests {
                     assert!((f.hz - 2.0).abs() < 0.02, "{fps} {seconds} {phase}: {}", f.hz);
                     assert!(f.share > 0.95 && f.cycles > 5.0);
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn few_cycles_with_a_harmonic_give_the_frequency_within_a_hundredth_of_itself() {
+        for cycles in [2.5, 3.0, 3.5, 4.0, 5.0, 8.0] {
+            for k in 0..24 {
+                let phase = f64::from(k) * TAU / 24.0;
+                let v = sampled((60.0 * cycles) as usize, 60.0, |t| {
+                    (TAU * t + phase).sin() + 0.3 * (2.0 * TAU * t + 1.0).sin()
+                });
+                let f = dominant_frequency(&v, 60.0).unwrap();
+                assert!((f.hz - 1.0).abs() < 0.01, "{cycles} {phase}: {f:?}");
             }
         }
     }

@@ -3,9 +3,11 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests, and a message where data are absent
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
-use formkin_geometry::{Point, ShapeArray, ShapeSource, Subset, Topology};
-use formkin_motion::{ModeWeighting, MotionParams, NoFrequency};
+use formkin_geometry::{Mesh, Point, ShapeArray, ShapeSource, Subset, Template, Topology};
+use formkin_measure::Dimensions;
+use formkin_motion::{CurveParams, ModeWeighting, MotionParams, NoFrequency, StrainReference, curves};
 
 struct Sequence {
     topology: Topology,
@@ -113,5 +115,41 @@ fn a_walk_looped_has_the_frequency_of_its_stride() {
             "{:?}",
             once.frequencies[0]
         );
+    }
+}
+
+#[test]
+fn area_through_a_real_walk_and_the_strain_behind_it() {
+    // areas of frames 0 to 3 in m2, numpy 2.4 in double precision
+    let known = [
+        ("mannequin-walk", [2.2927496, 2.2921431, 2.2926303, 2.2938511]),
+        ("horse-walk", [5.9315149, 5.9459944, 5.9728772, 6.0017324]),
+    ];
+    for (folder, areas) in known {
+        let Some(s) = sequence(folder) else { continue };
+        let n = s.frames.shapes();
+        let mut first = vec![[0.0; 3]; s.frames.vertices()];
+        s.frames.read_block(0, &mut first).unwrap();
+        let topology = Arc::new(Topology::new(first.len(), s.topology.triangles().to_vec()).unwrap());
+        let template = Template::bare(Mesh::new(topology, first.clone()).unwrap());
+        let text = "[[dimension]]\nname = \"skin\"\nkind = \"area\"\nunit = \"m2\"\n";
+        let dimensions = Dimensions::from_toml(text).unwrap();
+        let found = curves(&dimensions, &template, &s.frames, &times(n), &CurveParams::default(), &|_, _| {})
+            .unwrap();
+        for (value, area) in found[0].values.iter().zip(areas) {
+            assert!((value.unwrap() / area - 1.0).abs() < 1e-6, "{folder}: {value:?} {area}");
+        }
+        // the areas of the triangles of frame 3 follow from those of frame 0 by the area ratios of the strain
+        let reference = match StrainReference::new(&s.topology, &first) {
+            Ok(r) => r,
+            Err(e) => {
+                println!("{folder}: no strain: {e}");
+                continue;
+            }
+        };
+        let strain = reference.strain(s.frames.shape(3)).unwrap();
+        let before = formkin_geometry::areas::triangle_areas(&s.topology, &first);
+        let after: f64 = strain.iter().zip(before).map(|(s, a)| s.area_ratio() * a).sum();
+        assert!((after / (areas[3] * 1e6) - 1.0).abs() < 1e-6, "{folder} {after}");
     }
 }
