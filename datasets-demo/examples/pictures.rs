@@ -1,3 +1,4 @@
+#![allow(clippy::print_stderr)] // a small program
 //! Draws the demo bodies into docs/img: `cargo run --release -p formkin-datasets-demo --example pictures -- [FOLDER] [VERTICES]`.
 //!
 //! A small software rasteriser: orthographic, smooth shading, three lights, four samples a pixel.
@@ -231,8 +232,14 @@ fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::
         person(Sex::Female, 0.6, 1.9, [0.0, 0.0, 0.0, 0.6, 0.8, 0.3]),
         person(Sex::Male, 0.0, 0.0, [0.0; 6]),
     ];
-    let colours =
-        [[0.72, 0.78, 0.80], CLAY, [0.74, 0.78, 0.70], [0.82, 0.76, 0.66], [0.80, 0.70, 0.68], [0.72, 0.74, 0.82]];
+    let colours = [
+        [0.72, 0.78, 0.80],
+        CLAY,
+        [0.74, 0.78, 0.70],
+        [0.82, 0.76, 0.66],
+        [0.80, 0.70, 0.68],
+        [0.72, 0.74, 0.82],
+    ];
     let row = |turn_deg: f64| -> Vec<Figure> {
         bodies
             .iter()
@@ -242,7 +249,9 @@ fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::
             .collect()
     };
     let t = demo.template().mesh.topology();
-    for (name, turn) in [("people", 25.0), ("people-front", 0.0), ("people-side", 90.0), ("people-back", 180.0)] {
+    for (name, turn) in
+        [("people", 25.0), ("people-front", 0.0), ("people-side", 90.0), ("people-back", 180.0)]
+    {
         save(&folder.join(format!("{name}.png")), draw(t, &row(turn), (4900.0, 1980.0), -30.0, 0.26))?;
     }
     Ok(())
@@ -251,11 +260,9 @@ fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::
 /// Four frames of each movement.
 fn movements(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
     let t = demo.template().mesh.topology();
-    for (movement, sex) in [
-        (Movement::LadderClimb, Sex::Female),
-        (Movement::LineHaul, Sex::Male),
-        (Movement::Jump, Sex::Female),
-    ] {
+    for (movement, sex) in
+        [(Movement::LadderClimb, Sex::Female), (Movement::LineHaul, Sex::Male), (Movement::Jump, Sex::Female)]
+    {
         let latents = Latents::mean(sex);
         let body = demo.person(&latents);
         let quarter = (movement.period_s() * 60.0 / 4.0) as usize;

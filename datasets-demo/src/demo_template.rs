@@ -98,6 +98,18 @@ impl DemoTemplate {
         std::iter::from_fn(move || Some(sequence.frame()))
     }
 
+    /// Noise of a frame of a sequence, as that of a scan but its own.
+    pub(crate) fn film_noise(
+        &self,
+        frame: &mut [Point],
+        (participant, movement, k): (usize, Movement, usize),
+        noise_mm: f64,
+    ) {
+        let mut rng = stream(self.seed, &format!("frame {participant} {} {k}", movement.name()));
+        let template = &self.base.template.mesh;
+        add_noise(template.topology(), template.positions(), frame, noise_mm, &mut rng);
+    }
+
     /// The springs of a person's soft tissue.
     #[must_use]
     pub fn springs(&self, latents: &Latents) -> Vec<Spring> {

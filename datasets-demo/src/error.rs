@@ -34,6 +34,9 @@ pub enum DemoError {
         /// What is wrong.
         reason: String,
     },
+    /// A file of the demo cannot be written.
+    #[error(transparent)]
+    Cohort(#[from] formkin_cohort::CohortError),
     /// The surface or its names are not consistent.
     #[error(transparent)]
     Geometry(#[from] formkin_geometry::GeometryError),

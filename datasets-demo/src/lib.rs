@@ -11,6 +11,7 @@ pub mod params;
 
 mod body;
 mod demo_template;
+mod generate;
 mod movement;
 mod people;
 mod surface;
@@ -18,6 +19,7 @@ mod template;
 
 pub use demo_template::{DemoTemplate, template};
 pub use error::DemoError;
+pub use generate::generate;
 pub use movement::clip::Movement;
 pub use movement::soft::Spring;
 pub use params::{DemoParams, DemoReport};

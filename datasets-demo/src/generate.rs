@@ -1,0 +1,245 @@
+//! The demo's files: template, scans, movements, tables, the study.
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use formkin_cohort::{MeshWriting, NpyWriter, save_template_over, write_ply, write_whole};
+use formkin_geometry::areas::volume;
+use formkin_geometry::{Mesh, Point};
+use formkin_stats::random::stream;
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+
+use crate::movement::clip::Movement;
+use crate::people::factors::{FACTOR_NAMES, Latents};
+use crate::people::figures::NAMES;
+use crate::{DemoError, DemoParams, DemoReport, DemoTemplate, template};
+
+/// Invented harbours.
+const STATIONS: [&str; 8] = [
+    "Gannet Haven",
+    "Saltmarsh Quay",
+    "Port Ebbing",
+    "Candle Rock",
+    "Low Skerry",
+    "Whinstone Bay",
+    "Marram Point",
+    "Tern Harbour",
+];
+
+/// People made and written at once: bounds the memory.
+const CHUNK: usize = 16;
+
+/// What is kept of a person after the scan is written.
+struct Row {
+    id: String,
+    latents: Latents,
+    station: &'static str,
+    litres: f64,
+    stature_mm: f64,
+    stature_reported_mm: f64,
+}
+
+/// Makes the demo in a folder: `template.toml` with its mesh, `scans/`, `movements/`, `participants.csv`, the ground truth
+/// (`truth.csv`, `truth-movements.json`), `dimensions.toml`, `size-plan.toml` and `study.toml`. `progress` is told how many
+/// of how many shapes are written.
+///
+/// # Errors
+/// [`DemoError::Parameter`], [`DemoError::Template`], [`DemoError::Cohort`] where a file exists already or cannot be
+/// written, [`DemoError::Write`] where a folder cannot be made.
+pub fn generate(
+    into: &Path,
+    params: &DemoParams,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<DemoReport, DemoError> {
+    params.check()?;
+    let demo = template(params.vertices, params.seed)?;
+    let (scans, movements) = (into.join("scans"), into.join("movements"));
+    for folder in [into, &scans, &movements] {
+        std::fs::create_dir_all(folder)
+            .map_err(|e| DemoError::Write { path: folder.to_owned(), reason: e.to_string() })?;
+    }
+    let mut outputs = vec![save_template_over(demo.template(), into, params.force)?];
+    let sequences = cast(params);
+    let total = params.participants + params.repeats + sequences.len() * params.frames;
+    let done = AtomicUsize::new(0);
+    let step = |n: usize| progress(done.fetch_add(n, Ordering::Relaxed) + n, total);
+    let mut rows = Vec::with_capacity(params.participants);
+    for first in (0..params.participants).step_by(CHUNK) {
+        let last = (first + CHUNK).min(params.participants);
+        let chunk: Result<Vec<Row>, DemoError> = (first..last)
+            .into_par_iter()
+            .map(|i| {
+                let row = person(&demo, i, &scans, params)?;
+                step(1 + usize::from(i < params.repeats));
+                Ok(row)
+            })
+            .collect();
+        rows.extend(chunk?);
+    }
+    let truths: Result<Vec<String>, DemoError> = sequences
+        .par_iter()
+        .map(|&(i, movement)| film(&demo, i, movement, &movements, params, &step))
+        .collect();
+    let truths = truths?;
+    let mut write = |name: &str, text: &str| -> Result<(), DemoError> {
+        let path = into.join(name);
+        write_whole(&path, text.as_bytes(), params.force)?;
+        outputs.push(path);
+        Ok(())
+    };
+    write("participants.csv", &participants_csv(&rows))?;
+    write("truth.csv", &truth_csv(&rows))?;
+    write("truth-movements.json", &format!("[\n{}\n]\n", truths.join(",\n")))?;
+    write("dimensions.toml", include_str!("../dimensions.toml"))?;
+    write("size-plan.toml", include_str!("../size-plan.toml"))?;
+    write("study.toml", include_str!("../study.toml"))?;
+    let mesh = &demo.template().mesh;
+    Ok(DemoReport {
+        folder: into.to_owned(),
+        participants: params.participants,
+        scans: params.participants + params.repeats,
+        vertices: mesh.positions().len(),
+        triangles: mesh.topology().triangles().len(),
+        sequences: sequences.len(),
+        frames: sequences.len() * params.frames,
+        seed: params.seed,
+        outputs,
+    })
+}
+
+fn name(participant: usize, of: usize) -> String {
+    let width = of.to_string().len().max(3);
+    format!("C{:0width$}", participant + 1)
+}
+
+/// Makes, scans and writes one person.
+fn person(demo: &DemoTemplate, i: usize, scans: &Path, params: &DemoParams) -> Result<Row, DemoError> {
+    let latents = demo.draw(i);
+    let body = demo.person(&latents);
+    let id = name(i, params.participants);
+    let topology = demo.template().mesh.topology();
+    for session in 1..=1 + usize::from(i < params.repeats) {
+        let scan = demo.scan(&body, &latents, (i, session), params.stance, params.noise_mm);
+        let mesh = Mesh::new(std::sync::Arc::clone(topology), scan)?;
+        let path = scans.join(format!("{id}_{session}.ply"));
+        write_ply(&path, &mesh, &MeshWriting { force: params.force, ..Default::default() })?;
+    }
+    let mut rng = stream(params.seed, &format!("answers {i}"));
+    let stature_mm = height(&body);
+    // people say themselves about 1 cm taller, in whole centimetres (common finding, no source)
+    let said: f64 = StandardNormal.sample(&mut rng);
+    let stature_reported_mm = ((stature_mm + 9.0 + 11.0 * said) / 10.0).round() * 10.0;
+    let station = STATIONS[rng.gen_range(0..STATIONS.len())];
+    Ok(Row { id, latents, station, litres: volume(topology, &body) / 1e6, stature_mm, stature_reported_mm })
+}
+
+fn height(body: &[Point]) -> f64 {
+    let (low, high) =
+        body.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[2]), h.max(p[2])));
+    high - low
+}
+
+/// Who does which movement: the movements in turn, each by another person, beginning after those with a repeated scan. No person
+/// does a movement twice.
+fn cast(params: &DemoParams) -> Vec<(usize, Movement)> {
+    let n = params.participants;
+    (0..params.sequences.min(n * Movement::ALL.len()))
+        .map(|k| ((params.repeats + k) % n, Movement::ALL[(k + k / n) % Movement::ALL.len()]))
+        .collect()
+}
+
+/// Writes one sequence; gives its ground truth as a JSON object.
+fn film(
+    demo: &DemoTemplate,
+    i: usize,
+    movement: Movement,
+    folder: &Path,
+    params: &DemoParams,
+    step: &(dyn Fn(usize) + Sync),
+) -> Result<String, DemoError> {
+    let latents = demo.draw(i);
+    let body = demo.person(&latents);
+    let id = name(i, params.participants);
+    let stem = format!("{id}_{}", movement.name());
+    let mut file = NpyWriter::create(&folder.join(format!("{stem}.npy")), body.len(), params.force)?;
+    let mut times = String::from("frame,time_s\n");
+    let frames = demo.frames(&body, &latents, movement, params.frames_per_second);
+    for (k, mut frame) in frames.take(params.frames).enumerate() {
+        demo.film_noise(&mut frame, (i, movement, k), 0.3 * params.noise_mm);
+        file.push(&frame)?;
+        let _ = writeln!(times, "{k},{:.6}", k as f64 / params.frames_per_second);
+        step(1);
+    }
+    file.finish()?;
+    write_whole(&folder.join(format!("{stem}.times.csv")), times.as_bytes(), params.force)?;
+    let springs: Vec<String> = demo
+        .springs(&latents)
+        .iter()
+        .map(|s| {
+            format!(
+                "{{\"region\": \"{}\", \"frequency_hz\": {}, \"damping_ratio\": {}, \"gain\": {:.4}}}",
+                s.region, s.frequency_hz, s.damping, s.gain
+            )
+        })
+        .collect();
+    let cycles = params.frames as f64 / params.frames_per_second / movement.period_s();
+    Ok(format!(
+        "  {{\"participant\": \"{id}\", \"capture\": \"{stem}\", \"movement\": \"{}\", \"frames\": {}, \
+         \"frames_per_second\": {}, \"cycle_s\": {}, \"cycle_hz\": {:.6}, \"cycles\": {cycles:.3}, \"soft_tissue\": [{}]}}",
+        movement.name(),
+        params.frames,
+        params.frames_per_second,
+        movement.period_s(),
+        1.0 / movement.period_s(),
+        springs.join(", ")
+    ))
+}
+
+fn participants_csv(rows: &[Row]) -> String {
+    let mut text = String::from("participant,sex,age_years,station,mass_kg,stature_reported_mm\n");
+    for r in rows {
+        let mass = r.litres * r.latents.density_kg_per_l;
+        let _ = writeln!(
+            text,
+            "{},{},{:.0},{},{:.1},{:.0}",
+            r.id,
+            r.latents.sex.name(),
+            r.latents.age_years.floor(),
+            r.station,
+            mass,
+            r.stature_reported_mm
+        );
+    }
+    text
+}
+
+fn truth_csv(rows: &[Row]) -> String {
+    let mut text = String::from("participant,sex,age_years");
+    for (factor, _) in FACTOR_NAMES {
+        let _ = write!(text, ",factor_{factor}");
+    }
+    text.push_str(",density_kg_per_l,volume_l,stature_mm");
+    for name in NAMES {
+        if let (true, Some(_)) = (name != "stature", rows.first().and_then(|r| r.latents.aimed_at(name))) {
+            let _ = write!(text, ",{name}_mm");
+        }
+    }
+    text.push('\n');
+    for r in rows {
+        let _ = write!(text, "{},{},{:.2}", r.id, r.latents.sex.name(), r.latents.age_years);
+        for f in r.latents.factors {
+            let _ = write!(text, ",{f:.6}");
+        }
+        let _ = write!(text, ",{:.5},{:.4},{:.2}", r.latents.density_kg_per_l, r.litres, r.stature_mm);
+        for name in NAMES {
+            if let (true, Some(mm)) = (name != "stature", r.latents.aimed_at(name)) {
+                let _ = write!(text, ",{mm:.2}");
+            }
+        }
+        text.push('\n');
+    }
+    text
+}
