@@ -1,5 +1,7 @@
 //! What a fitted space must hold to.
 
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
 #[path = "../../align/tests/common/mod.rs"]
 mod common;
 

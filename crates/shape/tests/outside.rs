@@ -1,5 +1,7 @@
 //! Values from outside the project, and laws of random matrices.
 
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
 #[path = "../../align/tests/common/mod.rs"]
 mod common;
 
