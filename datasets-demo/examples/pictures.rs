@@ -245,14 +245,14 @@ fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::
             .iter()
             .zip(colours)
             .enumerate()
-            .map(|(i, (b, colour))| Figure { positions: b, turn_deg, at: 450.0 + 800.0 * i as f64, colour })
+            .map(|(i, (b, colour))| Figure { positions: b, turn_deg, at: 480.0 + 880.0 * i as f64, colour })
             .collect()
     };
     let t = demo.template().mesh.topology();
     for (name, turn) in
         [("people", 25.0), ("people-front", 0.0), ("people-side", 90.0), ("people-back", 180.0)]
     {
-        save(&folder.join(format!("{name}.png")), draw(t, &row(turn), (4900.0, 1980.0), -30.0, 0.26))?;
+        save(&folder.join(format!("{name}.png")), draw(t, &row(turn), (5360.0, 1980.0), -30.0, 0.25))?;
     }
     Ok(())
 }

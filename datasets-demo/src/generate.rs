@@ -42,9 +42,9 @@ struct Row {
     stature_reported_mm: f64,
 }
 
-/// Makes the demo in a folder: `template.toml` with its mesh, `scans/`, `movements/`, `participants.csv`, the ground truth
-/// (`truth.csv`, `truth-movements.json`), `dimensions.toml`, `size-plan.toml` and `study.toml`. `progress` is told how many
-/// of how many shapes are written.
+/// Makes the demo in a folder: `study.toml`, and in `input/` the template with its mesh, `scans/`, `movements/`, `participants.csv`, the
+/// ground truth (`truth.csv`, `truth-movements.json`), `dimensions.toml` and `size-plan.toml`. With `force` the scans and movements of an
+/// earlier demo there are taken away first. `progress` is told how many of how many shapes are written.
 ///
 /// # Errors
 /// [`DemoError::Parameter`], [`DemoError::Template`], [`DemoError::Cohort`] where a file exists already or cannot be
@@ -55,13 +55,15 @@ pub fn generate(
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<DemoReport, DemoError> {
     params.check()?;
+    let input = into.join("input");
+    let (scans, movements) = (input.join("scans"), input.join("movements"));
+    clear(&input, [&scans, &movements], params.force)?;
     let demo = template(params.vertices, params.seed)?;
-    let (scans, movements) = (into.join("scans"), into.join("movements"));
-    for folder in [into, &scans, &movements] {
+    for folder in [&input, &scans, &movements] {
         std::fs::create_dir_all(folder)
             .map_err(|e| DemoError::Write { path: folder.to_owned(), reason: e.to_string() })?;
     }
-    let mut outputs = vec![save_template_over(demo.template(), into, params.force)?];
+    let mut outputs = vec![save_template_over(demo.template(), &input, params.force)?];
     let sequences = cast(params);
     let total = params.participants + params.repeats + sequences.len() * params.frames;
     let done = AtomicUsize::new(0);
@@ -84,18 +86,18 @@ pub fn generate(
         .map(|&(i, movement)| film(&demo, i, movement, &movements, params, &step))
         .collect();
     let truths = truths?;
-    let mut write = |name: &str, text: &str| -> Result<(), DemoError> {
-        let path = into.join(name);
+    let mut write = |folder: &Path, name: &str, text: &str| -> Result<(), DemoError> {
+        let path = folder.join(name);
         write_whole(&path, text.as_bytes(), params.force)?;
         outputs.push(path);
         Ok(())
     };
-    write("participants.csv", &participants_csv(&rows))?;
-    write("truth.csv", &truth_csv(&rows))?;
-    write("truth-movements.json", &format!("[\n{}\n]\n", truths.join(",\n")))?;
-    write("dimensions.toml", include_str!("../dimensions.toml"))?;
-    write("size-plan.toml", include_str!("../size-plan.toml"))?;
-    write("study.toml", include_str!("../study.toml"))?;
+    write(&input, "participants.csv", &participants_csv(&rows))?;
+    write(&input, "truth.csv", &truth_csv(&rows))?;
+    write(&input, "truth-movements.json", &format!("[\n{}\n]\n", truths.join(",\n")))?;
+    write(&input, "dimensions.toml", include_str!("../dimensions.toml"))?;
+    write(&input, "size-plan.toml", include_str!("../size-plan.toml"))?;
+    write(into, "study.toml", &study(params.seed))?;
     let mesh = &demo.template().mesh;
     Ok(DemoReport {
         folder: into.to_owned(),
@@ -108,6 +110,28 @@ pub fn generate(
         seed: params.seed,
         outputs,
     })
+}
+
+/// The study of the demo, with the seed of its people.
+fn study(seed: u64) -> String {
+    include_str!("../study.toml").replace("seed = 20", &format!("seed = {seed}"))
+}
+
+/// Refuses an earlier demo in the folder, or, with `force`, takes its scans and movements away: those of people that the new demo does not
+/// have would stay among the new ones.
+fn clear(input: &Path, folders: [&Path; 2], force: bool) -> Result<(), DemoError> {
+    let truth = input.join("truth.csv");
+    if !truth.exists() {
+        return Ok(());
+    }
+    if !force {
+        return Err(formkin_cohort::CohortError::AlreadyExists { path: truth }.into());
+    }
+    for folder in folders.into_iter().filter(|f| f.is_dir()) {
+        std::fs::remove_dir_all(folder)
+            .map_err(|e| DemoError::Write { path: folder.to_owned(), reason: e.to_string() })?;
+    }
+    Ok(())
 }
 
 fn name(participant: usize, of: usize) -> String {

@@ -13,7 +13,7 @@ pub(crate) const STATURE: f64 = 1700.0;
 /// Abduction of the arms of the template from the vertical, in degrees.
 pub(crate) const ARM_ABDUCTION_DEG: f64 = 30.0;
 /// Centre of the left shoulder joint.
-pub(crate) const SHOULDER: Point = [176.0, 16.0, 1360.0];
+pub(crate) const SHOULDER: Point = [176.0, 16.0, 1355.0];
 /// Where the elbow, the wrist and the knuckles are along the arm from the shoulder joint.
 pub(crate) const ELBOW_AT: f64 = 300.0;
 pub(crate) const WRIST_AT: f64 = 535.0;
@@ -38,9 +38,9 @@ const TRUNK: &[(f64, [f64; 5])] = &[
     (1280.0, [159.0, 14.0, -114.0, 131.0, 2.5]),
     (1320.0, [166.0, 18.0, -103.0, 131.0, 2.4]),
     (1355.0, [176.0, 20.0, -89.0, 127.0, 2.4]),
-    (1380.0, [182.0, 22.0, -77.0, 121.0, 2.4]),
-    (1400.0, [168.0, 25.0, -65.0, 115.0, 2.3]),
-    (1416.0, [138.0, 28.0, -55.0, 109.0, 2.15]),
+    (1380.0, [179.0, 22.0, -77.0, 121.0, 2.4]),
+    (1398.0, [164.0, 25.0, -65.0, 115.0, 2.3]),
+    (1416.0, [134.0, 28.0, -55.0, 109.0, 2.15]),
     (1435.0, [104.0, 31.0, -43.0, 102.0, 2.0]),
     (1460.0, [74.0, 34.0, -25.0, 91.0, 2.0]),
     (1490.0, [54.0, 34.0, -8.0, 78.0, 2.0]),
@@ -81,9 +81,9 @@ const LEG: &[(f64, Section)] = &[
 
 /// Arm along its axis from the shoulder joint: centre (outward, backward), radii outward, inward, backward, forward, exponent.
 const ARM: &[(f64, Section)] = &[
-    (-8.0, [-4.0, 2.0, 44.0, 44.0, 53.0, 53.0, 2.1]),
-    (30.0, [0.0, 2.0, 54.0, 46.0, 59.0, 58.0, 2.1]),
-    (70.0, [0.0, 1.0, 55.0, 45.0, 57.0, 56.0, 2.05]),
+    (-8.0, [-2.0, 2.0, 44.0, 44.0, 52.0, 52.0, 2.05]),
+    (30.0, [0.0, 2.0, 54.0, 46.0, 58.0, 57.0, 2.05]),
+    (72.0, [0.0, 1.0, 56.0, 45.0, 57.0, 56.0, 2.0]),
     (115.0, [-1.0, 0.0, 50.0, 44.0, 54.0, 52.0, 2.0]),
     (165.0, [-1.0, 0.0, 46.0, 44.0, 52.0, 50.0, 2.0]),
     (215.0, [-1.0, 0.0, 44.0, 43.0, 48.0, 46.0, 2.0]),
@@ -145,10 +145,10 @@ impl Figure {
             .map(|&(s, [cu, cv, out, inward, down, high, n])| (s, [cu, cv, out, inward, high, down, n]))
             .collect();
         Self {
-            trunk: Loft::new(origin, (back, up), &upright(TRUNK), (15.0, 30.0), 8.0),
+            trunk: Loft::new(origin, (back, up), &upright(TRUNK), (15.0, 30.0), 13.0),
             neck: Loft::new([0.0, 40.0, 1425.0], (back, [0.0, -0.26, 1.0]), neck, (20.0, 20.0), 8.0),
             head: Loft::new(origin, (back, up), &upright(HEAD), (8.0, 70.0), 5.0),
-            arm: Loft::new(SHOULDER, (back, [sin, -0.05, -cos]), ARM, (42.0, 33.0), 8.0),
+            arm: Loft::new(SHOULDER, (back, [sin, -0.05, -cos]), ARM, (38.0, 33.0), 10.0),
             leg: Loft::new(origin, (back, up), LEG, (30.0, 40.0), 10.0),
             foot: Loft::new(ANKLE_ON_FLOOR, (up, [tsin, -tcos, 0.0]), &foot, (18.0, 20.0), 6.0),
         }

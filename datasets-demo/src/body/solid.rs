@@ -82,9 +82,9 @@ impl Solid {
         if leg < 60.0 {
             let patella = ellipsoid(q, [100.0, -45.0, 474.0], [26.0, 18.0, 30.0]);
             leg = join(leg, patella, 18.0);
-            let outer = ellipsoid(q, [98.0 + 28.0, 30.0, 70.0], [11.0, 13.0, 15.0]);
-            let inner = ellipsoid(q, [98.0 - 28.0, 22.0, 79.0], [11.0, 14.0, 15.0]);
-            leg = join(leg, outer.min(inner), 12.0);
+            let outer = ellipsoid(q, [98.0 + 26.5, 30.0, 70.0], [10.0, 13.0, 16.0]);
+            let inner = ellipsoid(q, [98.0 - 26.5, 22.0, 79.0], [10.0, 14.0, 16.0]);
+            leg = join(leg, outer.min(inner), 16.0);
         }
         [trunk, f.neck.distance(q), head, arm, leg, f.foot.distance(q)]
     }
@@ -94,7 +94,7 @@ impl Solid {
         let [trunk, neck, head, arm, leg, foot] = self.parts(p);
         let upper = join(join(trunk, neck, 34.0), head, 16.0);
         let lower = join(leg, foot, 24.0);
-        let body = join(web(upper, arm, 34.0), lower, 36.0);
+        let body = join(web(upper, arm, 46.0), lower, 36.0);
         // the floor: flat soles with a rounded rim
         -join(-body, p[2], 7.0)
     }

@@ -146,7 +146,9 @@ impl Shape {
             &[
                 (780.0, hip),
                 (872.0, hip),
-                (930.0, times(between(hip, waist, 0.38), [by(0.99, 1.01), 1.0, 1.0])),
+                (905.0, between(hip, waist, 0.16)),
+                (945.0, between(hip, waist, 0.52)),
+                (985.0, between(hip, waist, 0.86)),
                 (1023.0, waist),
                 (
                     1075.0,
@@ -165,7 +167,7 @@ impl Shape {
                 (1560.0, neck),
             ],
             4.0,
-            14.0,
+            20.0,
         );
         let centre = Table::new(
             &[
@@ -313,15 +315,15 @@ impl Shape {
         };
         if p[2] > 1120.0 && p[2] < 1400.0 && p[1] < 40.0 {
             // fuller above than below the bust point
-            let low = if p[2] < 1230.0 { 30.0 } else { 46.0 };
+            let low = if p[2] < 1230.0 { 34.0 } else { 52.0 };
             let side =
-                [(p[0] - 82.0).hypot(0.0) / if p[0] > 82.0 { 40.0 } else { 36.0 }, (p[2] - 1230.0) / low];
+                [(p[0] - 82.0).hypot(0.0) / if p[0] > 82.0 { 44.0 } else { 38.0 }, (p[2] - 1230.0) / low];
             let b = (-0.5 * (side[0] * side[0] + side[1] * side[1])).exp()
                 * crate::template::membership::step((20.0 - p[1]) / 90.0);
             push(self.bust * b, [0.16, -0.97, -0.16]);
         }
         if p[2] > 780.0 && p[2] < 1260.0 {
-            push(self.belly * bell(p, [0.0, -115.0, 1005.0], [88.0, 75.0, 85.0]), [0.0, -1.0, -0.1]);
+            push(self.belly * bell(p, [0.0, -115.0, 1010.0], [92.0, 75.0, 95.0]), [0.0, -1.0, -0.1]);
             push(self.seat * bell(p, [74.0, 120.0, 876.0], [52.0, 60.0, 62.0]), [0.1, 1.0, 0.0]);
         }
         if p[2] > 1300.0 {
