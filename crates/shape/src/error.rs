@@ -17,7 +17,7 @@ pub enum ShapeError {
     },
     /// Too few people to hold some of them out.
     #[error(
-        "cross-validation holds people out, and {people} are too few: it needs at least 3 (frames and repeated scans of a person are not people)"
+        "cross-validation holds people out: it needs at least 3, and has {people} (frames and repeated scans of a person are not people)"
     )]
     TooFewPeople {
         /// How many people there are.
