@@ -47,6 +47,12 @@ pub fn fit_space(
     let source = cohort.select(items.clone());
     let topology = cohort.template().mesh.topology();
     let fitted = job.params.fit(&source, topology, &people, None, progress)?;
+    if fitted.space.variances_mm2.is_empty() {
+        return Err(StudyError::Nothing {
+            what: format!("all {} items have the same shape: there is no variation to describe", items.len()),
+            advice: "look for a file that was copied under several names".into(),
+        });
+    }
     let mut notes = Vec::new();
     if fitted.space.people == 1 {
         notes.push(
