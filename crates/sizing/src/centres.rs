@@ -7,9 +7,6 @@ use ndarray::Array2;
 use crate::axes::{Axis, Misfit, lexical};
 use crate::{Method, Plan};
 
-/// Up to how many people the misfits of all from all are kept at hand.
-const AT_HAND: usize = 3000;
-
 /// Finds `k` sizes' values, rounded and ascending; fewer where rounding makes two the same, where fewer people differ, or where fewer cover
 /// everyone. Everything is found from these people alone.
 ///
@@ -68,26 +65,25 @@ fn candidates(points: &[&[f64]], axes: &[Axis]) -> Vec<Vec<f64>> {
 }
 
 fn medoids(points: &[&[f64]], weights: &[f64], axes: &[Axis], k: usize) -> Result<Vec<Vec<f64>>, StatsError> {
-    let n = points.len();
     let candidates = candidates(points, axes);
-    // Tolerances stretched so that their mean is the scale.
-    let stretched: Vec<Axis> = axes
+    // One over the tolerances, stretched so that their mean is the scale.
+    let inverse: Vec<(f64, f64)> = axes
         .iter()
         .map(|a| {
-            let factor = a.info.scale / ((a.info.below + a.info.above) / 2.0);
-            let mut axis = a.clone();
-            axis.info.below *= factor;
-            axis.info.above *= factor;
-            axis
+            let stretch = (a.info.below + a.info.above) / 2.0 / a.info.scale;
+            (stretch / a.info.below, stretch / a.info.above)
         })
         .collect();
-    let misfit = |i: usize, m: usize| Misfit::of(points[i], &candidates[m], &stretched).together;
-    let found = if n <= AT_HAND {
-        let all = Array2::from_shape_fn((n, n), |(m, i)| misfit(i, m));
-        k_medoids(n, Some(weights), k, |i, m| all[[m, i]])?
-    } else {
-        k_medoids(n, Some(weights), k, misfit)?
+    let misfit = |i: usize, m: usize| {
+        let mut squares = 0.0;
+        for ((p, c), (below, above)) in points[i].iter().zip(&candidates[m]).zip(&inverse) {
+            let away = p - c;
+            let scaled = away * if away < 0.0 { below } else { above };
+            squares += scaled * scaled;
+        }
+        squares.sqrt()
     };
+    let found = k_medoids(points.len(), Some(weights), k, misfit)?;
     Ok(found.medoids.iter().map(|&m| candidates[m].clone()).collect())
 }
 

@@ -26,7 +26,7 @@ pub(crate) struct People {
     pub(crate) groups: Vec<String>,
     /// Those left out, in the order of the table.
     pub(crate) dropped: Vec<Dropped>,
-    /// Largest number of rows without a value, and the column, among the dropped.
+    /// The control dimensions.
     pub(crate) axes: Vec<Axis>,
 }
 

@@ -6,6 +6,9 @@ use serde::{Deserialize, Serialize};
 use crate::StatsError;
 use crate::moments::check_weights;
 
+/// The most candidates that BUILD tries.
+const MOST_CANDIDATES: usize = 1000;
+
 /// Clusters around members.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct KMedoids {
@@ -22,9 +25,10 @@ pub struct KMedoids {
 /// Clusters `n` items around `k` of them: minimises sum_i w_i min_m d(i, m), where `dissimilarity(i, m)` is that of item i from candidate m; it may
 /// be asymmetric and must not be negative. For a matrix pass `|i, m| matrix[[i, m]]`.
 ///
-/// BUILD and SWAP of Kaufman & Rousseeuw 1990, the exchanges evaluated for all medoids at once (Schubert & Rousseeuw 2019): n^2 dissimilarities a round
-/// instead of k n^2, with the same result. The best exchange is made until none lowers the cost; of equal ones the first candidate is taken. Nothing is
-/// random, and the number of threads changes nothing.
+/// BUILD and SWAP of Kaufman & Rousseeuw 1990 with the exchanges of Schubert & Rousseeuw 2021: one candidate is tried against all medoids at once, in n
+/// dissimilarities instead of k n, and the best exchange is made at once where it lowers the cost; candidates are tried in order until none does. So
+/// no single exchange lowers the cost of the result. Among more than 1,000 items BUILD tries every second, third, ... as a candidate; SWAP tries all.
+/// Nothing is random, and the number of threads changes nothing.
 ///
 /// # Errors
 /// [`StatsError::TooManyClusters`] for more medoids than items, [`StatsError::OutOfRange`] for none or for a dissimilarity below 0,
@@ -52,7 +56,22 @@ where
     check_dissimilarity(n, &dissimilarity)?;
     let weight = |i: usize| weights.map_or(1.0, |w| w[i]);
 
-    // BUILD: each new medoid lowers the cost most.
+    let mut medoids = build(n, &weight, k, &dissimilarity);
+    let swaps = swap(n, &weight, &mut medoids, &dissimilarity);
+    medoids.sort_unstable();
+    let near: Vec<Near> = (0..n).map(|i| Near::of(i, &medoids, &dissimilarity)).collect();
+    let cost = (0..n).map(|i| weight(i) * near[i].first).sum();
+    Ok(KMedoids { labels: near.iter().map(|at| at.medoid).collect(), medoids, cost, swaps })
+}
+
+/// BUILD: each new medoid lowers the cost most; of equal ones the first.
+fn build<D: Fn(usize, usize) -> f64 + Sync>(
+    n: usize,
+    weight: &(impl Fn(usize) -> f64 + Sync),
+    k: usize,
+    dissimilarity: &D,
+) -> Vec<usize> {
+    let stride = (n / MOST_CANDIDATES.max(k)).max(1);
     let mut medoids: Vec<usize> = Vec::with_capacity(k);
     let mut nearest = vec![f64::INFINITY; n];
     while medoids.len() < k {
@@ -60,73 +79,73 @@ where
         let change = |m: usize| -> f64 {
             (0..n)
                 .map(|i| {
-                    if first {
-                        weight(i) * dissimilarity(i, m)
-                    } else {
-                        weight(i) * (dissimilarity(i, m) - nearest[i]).min(0.0)
-                    }
+                    let d = dissimilarity(i, m);
+                    weight(i) * if first { d } else { (d - nearest[i]).min(0.0) }
                 })
                 .sum()
         };
-        let changes: Vec<f64> = (0..n).into_par_iter().map(change).collect();
-        let best = (0..n).filter(|m| !medoids.contains(m)).min_by(|&a, &b| changes[a].total_cmp(&changes[b]));
-        let Some(best) = best else { break };
+        let candidates: Vec<usize> = (0..n).step_by(stride).filter(|m| !medoids.contains(m)).collect();
+        let changes: Vec<f64> = candidates.par_iter().map(|&m| change(m)).collect();
+        let best = (0..candidates.len()).min_by(|&a, &b| changes[a].total_cmp(&changes[b]));
+        let Some(best) = best.map(|b| candidates[b]) else { break };
         for (i, d) in nearest.iter_mut().enumerate() {
             *d = d.min(dissimilarity(i, best));
         }
         medoids.push(best);
     }
+    medoids
+}
 
-    // SWAP.
-    let mut swaps = 0;
-    for _ in 0..n.max(100) {
-        let near: Vec<Near> = (0..n).map(|i| Near::of(i, &medoids, &dissimilarity)).collect();
+/// SWAP, in place. Returns the number of exchanges.
+fn swap<D: Fn(usize, usize) -> f64>(
+    n: usize,
+    weight: &impl Fn(usize) -> f64,
+    medoids: &mut [usize],
+    dissimilarity: &D,
+) -> usize {
+    let state = |medoids: &[usize]| {
+        let near: Vec<Near> = (0..n).map(|i| Near::of(i, medoids, dissimilarity)).collect();
         let cost: f64 = (0..n).map(|i| weight(i) * near[i].first).sum();
         // What the loss of a medoid costs, all its items going to their second.
-        let mut loss = vec![0.0; k];
+        let mut loss = vec![0.0; medoids.len()];
+        if medoids.len() > 1 {
+            near.iter().enumerate().for_each(|(i, at)| loss[at.medoid] += weight(i) * (at.second - at.first));
+        }
+        (near, cost, loss)
+    };
+    let single = medoids.len() == 1;
+    let (mut near, mut cost, mut loss) = state(medoids);
+    let (mut swaps, mut tried, mut candidate) = (0, 0, 0);
+    let mut change = loss.clone();
+    while tried < n {
+        let m = candidate;
+        candidate = (candidate + 1) % n;
+        tried += 1;
+        if medoids.contains(&m) {
+            continue;
+        }
+        let mut shared = 0.0;
+        change.copy_from_slice(&loss);
         for (i, at) in near.iter().enumerate() {
-            if k > 1 {
-                loss[at.medoid] += weight(i) * (at.second - at.first);
+            let d = dissimilarity(i, m);
+            if single || d < at.first {
+                shared += weight(i) * (d - at.first);
+                if !single {
+                    change[at.medoid] += weight(i) * (at.first - at.second);
+                }
+            } else if d < at.second {
+                change[at.medoid] += weight(i) * (d - at.second);
             }
         }
-        let exchange = |m: usize| -> (f64, usize) {
-            let mut shared = 0.0;
-            let mut change = loss.clone();
-            for (i, at) in near.iter().enumerate() {
-                let (d, w) = (dissimilarity(i, m), weight(i));
-                if k == 1 {
-                    shared += w * (d - at.first);
-                } else if d < at.first {
-                    shared += w * (d - at.first);
-                    change[at.medoid] += w * (at.first - at.second);
-                } else if d < at.second {
-                    change[at.medoid] += w * (d - at.second);
-                }
-            }
-            let (out, least) = change
-                .iter()
-                .copied()
-                .enumerate()
-                .min_by(|a, b| a.1.total_cmp(&b.1))
-                .unwrap_or((0, f64::INFINITY));
-            (least + shared, out)
-        };
-        let changes: Vec<(f64, usize)> = (0..n).into_par_iter().map(exchange).collect();
-        let best =
-            (0..n).filter(|m| !medoids.contains(m)).min_by(|&a, &b| changes[a].0.total_cmp(&changes[b].0));
-        match best {
-            Some(m) if changes[m].0 < -1e-12 * cost => {
-                medoids[changes[m].1] = m;
-                swaps += 1;
-            }
-            _ => break,
+        let best = (0..change.len()).min_by(|&a, &b| change[a].total_cmp(&change[b]));
+        if let Some(out) = best.filter(|&out| change[out] + shared < -1e-12 * cost) {
+            medoids[out] = m;
+            (near, cost, loss) = state(medoids);
+            swaps += 1;
+            tried = 0;
         }
     }
-
-    medoids.sort_unstable();
-    let near: Vec<Near> = (0..n).map(|i| Near::of(i, &medoids, &dissimilarity)).collect();
-    let cost = (0..n).map(|i| weight(i) * near[i].first).sum();
-    Ok(KMedoids { labels: near.iter().map(|at| at.medoid).collect(), medoids, cost, swaps })
+    swaps
 }
 
 /// The item with the least weighted sum of dissimilarities of all items from it, the first of equal ones: the medoid.
@@ -144,10 +163,9 @@ fn check_dissimilarity<D: Fn(usize, usize) -> f64 + Sync>(
     n: usize,
     dissimilarity: &D,
 ) -> Result<(), StatsError> {
-    let wrong = (0..n)
-        .into_par_iter()
-        .map(|i| (0..n).find(|&m| !(dissimilarity(i, m) >= 0.0 && dissimilarity(i, m).is_finite())));
-    let wrong: Vec<Option<usize>> = wrong.collect();
+    let fine = |d: f64| d >= 0.0 && d.is_finite();
+    let wrong: Vec<Option<usize>> =
+        (0..n).into_par_iter().map(|i| (0..n).find(|&m| !fine(dissimilarity(i, m)))).collect();
     match wrong.iter().enumerate().find_map(|(i, m)| m.map(|m| (i, m))) {
         None => Ok(()),
         Some((i, m)) if dissimilarity(i, m) < 0.0 && dissimilarity(i, m).is_finite() => {
