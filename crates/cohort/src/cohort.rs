@@ -46,9 +46,12 @@ impl Cohort {
             .and_then(serde_json::Value::as_u64);
         if version != Some(u64::from(FORMAT_VERSION)) {
             let found = version.map_or("none".to_owned(), |v| v.to_string());
-            return Err(damaged(format!("its format version is {found}; {FORMAT_VERSION} is read; import it again")));
+            return Err(damaged(format!(
+                "its format version is {found}; {FORMAT_VERSION} is read; import it again"
+            )));
         }
-        let info: CohortInfo = serde_json::from_str(&text).map_err(|e| damaged(format!("cohort.json: {e}")))?;
+        let info: CohortInfo =
+            serde_json::from_str(&text).map_err(|e| damaged(format!("cohort.json: {e}")))?;
         let template = load_template(&path.join("template.toml"))?;
         let topology = template.mesh.topology();
         if topology.hash() != info.template_hash {
@@ -156,7 +159,8 @@ impl Cohort {
     #[must_use]
     pub fn people(&self) -> Vec<usize> {
         let names: BTreeSet<&str> = self.accepted().iter().map(|i| i.participant.as_str()).collect();
-        let number: BTreeMap<&str, usize> = names.into_iter().enumerate().map(|(n, name)| (name, n)).collect();
+        let number: BTreeMap<&str, usize> =
+            names.into_iter().enumerate().map(|(n, name)| (name, n)).collect();
         self.accepted().iter().map(|i| number.get(i.participant.as_str()).copied().unwrap_or(0)).collect()
     }
 
@@ -207,7 +211,10 @@ impl ShapeSource for CohortSubset {
     fn read_block(&self, first: usize, out: &mut [Point]) -> Result<(), SourceError> {
         let wanted = out.len() / self.positions.vertices;
         match self.items.get(first..first + wanted) {
-            Some(items) => self.positions.read(items, out).map_err(|(i, reason)| SourceError { shape: first + i, reason }),
+            Some(items) => self
+                .positions
+                .read(items, out)
+                .map_err(|(i, reason)| SourceError { shape: first + i, reason }),
             None => Err(SourceError {
                 shape: first,
                 reason: format!("the selection has only {} shapes", self.items.len()),
@@ -237,7 +244,8 @@ impl Positions {
                     let path = folder.join(&place.file);
                     let file = NpyFile::open_positions(&path)?;
                     if file.shape()[1] != vertices {
-                        let reason = format!("{} vertices an item; the template has {vertices}", file.shape()[1]);
+                        let reason =
+                            format!("{} vertices an item; the template has {vertices}", file.shape()[1]);
                         return Err(CohortError::NotACohort { path, reason });
                     }
                     numbers.insert(&place.file, files.len());

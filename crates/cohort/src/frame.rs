@@ -145,7 +145,7 @@ pub(crate) fn principal_axis(positions: &[Point]) -> (usize, f64) {
     }
     for _ in 0..24 {
         let trace = c[0][0] + c[1][1] + c[2][2];
-        if !(trace > 0.0) {
+        if trace.is_nan() || trace <= 0.0 {
             return (0, 90.0);
         }
         let s = c.map(|row| row.map(|x| x / trace));
@@ -174,7 +174,8 @@ pub(crate) fn tell_up(looks: &[Look]) -> Result<(Up, String), String> {
     let low = [0, 1, 2].map(|k| of(&|l| l.low[k]));
     let ends = [0, 1, 2].map(|k| of(&|l| l.ends[k] as f64));
     let name = |k: usize| AXES[k].name();
-    let floors: Vec<usize> = (0..3).filter(|&k| low[k].abs() <= FLOOR * extent[k] && extent[k] > 0.0).collect();
+    let floors: Vec<usize> =
+        (0..3).filter(|&k| low[k].abs() <= FLOOR * extent[k] && extent[k] > 0.0).collect();
     let mut by_length = [0, 1, 2];
     by_length.sort_by(|&a, &b| extent[b].total_cmp(&extent[a]));
     let longest = (extent[by_length[0]] >= LONGEST * extent[by_length[1]]).then_some(by_length[0]);
@@ -185,9 +186,10 @@ pub(crate) fn tell_up(looks: &[Look]) -> Result<(Up, String), String> {
         )
     };
     match (floors.as_slice(), longest) {
-        ([floor], Some(longest)) if *floor == longest => {
-            Ok((AXES[*floor], format!("the bodies stand on 0 along {0}, and {0} is the longest axis", name(*floor))))
-        }
+        ([floor], Some(longest)) if *floor == longest => Ok((
+            AXES[*floor],
+            format!("the bodies stand on 0 along {0}, and {0} is the longest axis", name(*floor)),
+        )),
         ([floor], None) => Ok((AXES[*floor], format!("the bodies stand on 0 along {}", name(*floor)))),
         ([floor], Some(longest)) => {
             if ends[*floor] >= 2.0 && ends[longest] < 1.5 {
@@ -214,14 +216,22 @@ pub(crate) fn tell_up(looks: &[Look]) -> Result<(Up, String), String> {
             format!("{0} is the longest axis, and the bodies stand on 0 along it", name(longest)),
         )),
         ([], Some(longest)) => {
-            let along = looks.iter().filter(|l| l.principal.0 == longest && l.principal.1 <= TILT_DEG).count();
+            let along =
+                looks.iter().filter(|l| l.principal.0 == longest && l.principal.1 <= TILT_DEG).count();
             if 3 * along >= 2 * looks.len() {
                 Ok((
                     AXES[longest],
-                    format!("{} is the longest axis and within 15 degrees of the principal axis", name(longest)),
+                    format!(
+                        "{} is the longest axis and within 15 degrees of the principal axis",
+                        name(longest)
+                    ),
                 ))
             } else {
-                Err(format!("{} is the longest axis, but the bodies do not lie along it; {}", name(longest), seen()))
+                Err(format!(
+                    "{} is the longest axis, but the bodies do not lie along it; {}",
+                    name(longest),
+                    seen()
+                ))
             }
         }
         _ => Err(seen()),
@@ -230,9 +240,9 @@ pub(crate) fn tell_up(looks: &[Look]) -> Result<(Up, String), String> {
 
 /// The unit in which a height is that of a body.
 pub(crate) fn unit_of(height: f64) -> Option<Unit> {
-    [Unit::Mm, Unit::Cm, Unit::M].into_iter().find(|u| {
-        u.millimetres().is_some_and(|mm| (HEIGHT_MM[0]..=HEIGHT_MM[1]).contains(&(height * mm)))
-    })
+    [Unit::Mm, Unit::Cm, Unit::M]
+        .into_iter()
+        .find(|u| u.millimetres().is_some_and(|mm| (HEIGHT_MM[0]..=HEIGHT_MM[1]).contains(&(height * mm))))
 }
 
 /// The unit and how it is known; an error is what was seen.
@@ -240,12 +250,21 @@ pub(crate) fn tell_unit(looks: &[Look], names: &[String], up: Up) -> Result<(Uni
     let heights: Vec<f64> = looks.iter().map(|l| l.height(up)).collect();
     let units: Vec<Option<Unit>> = heights.iter().map(|&h| unit_of(h)).collect();
     let count = |unit: Option<Unit>| units.iter().filter(|u| **u == unit).count();
-    let most = [Some(Unit::Mm), Some(Unit::Cm), Some(Unit::M), None].into_iter().max_by_key(|&u| count(u)).flatten();
+    let most =
+        [Some(Unit::Mm), Some(Unit::Cm), Some(Unit::M), None].into_iter().max_by_key(|&u| count(u)).flatten();
     match most {
         Some(unit) if 3 * count(most) >= 2 * looks.len() => {
-            let height = median(heights.iter().zip(&units).filter(|(_, u)| **u == most).map(|(h, _)| *h).collect());
+            let height =
+                median(heights.iter().zip(&units).filter(|(_, u)| **u == most).map(|(h, _)| *h).collect());
             let metres = height * unit.millimetres().unwrap_or(1.0) / 1000.0;
-            Ok((unit, format!("bodies of {height:.4} along {} are {metres:.3} m tall in {}", up.name(), unit.name())))
+            Ok((
+                unit,
+                format!(
+                    "bodies of {height:.4} along {} are {metres:.3} m tall in {}",
+                    up.name(),
+                    unit.name()
+                ),
+            ))
         }
         Some(unit) => {
             let other = units.iter().position(|u| *u != most).unwrap_or(0);

@@ -141,7 +141,8 @@ fn check(scene: &MorphScene<'_>) -> Result<(), CohortError> {
                 weights.len()
             ));
         }
-        if let Some(row) = weights.iter().position(|w| w.len() != targets || w.iter().any(|x| !x.is_finite())) {
+        if let Some(row) = weights.iter().position(|w| w.len() != targets || w.iter().any(|x| !x.is_finite()))
+        {
             return fault(format!("row {row} of the weights must be {targets} finite numbers"));
         }
         if times_s.iter().any(|t| !t.is_finite() || *t < 0.0) || times_s.windows(2).any(|w| w[1] <= w[0]) {
@@ -164,9 +165,7 @@ fn extras(scene: &MorphScene<'_>) -> Result<Option<Box<RawValue>>, CohortError> 
     if all.is_empty() {
         return Ok(None);
     }
-    serde_json::value::to_raw_value(&all)
-        .map(Some)
-        .map_err(|e| CohortError::Scene { reason: e.to_string() })
+    serde_json::value::to_raw_value(&all).map(Some).map_err(|e| CohortError::Scene { reason: e.to_string() })
 }
 
 /// The document and its one buffer while they grow.
@@ -177,7 +176,11 @@ struct Builder {
 }
 
 impl Builder {
-    fn view(&mut self, start: usize, target: Option<json::buffer::Target>) -> json::Index<json::buffer::View> {
+    fn view(
+        &mut self,
+        start: usize,
+        target: Option<json::buffer::Target>,
+    ) -> json::Index<json::buffer::View> {
         self.root.push(json::buffer::View {
             buffer: json::Index::new(0),
             byte_length: (self.buffer.len() - start).into(),
@@ -267,7 +270,11 @@ impl Builder {
         self.accessor(view, count, json::accessor::ComponentType::U32, json::accessor::Type::Scalar, None)
     }
 
-    fn scalars(&mut self, numbers: impl Iterator<Item = f64>, with_range: bool) -> json::Index<json::Accessor> {
+    fn scalars(
+        &mut self,
+        numbers: impl Iterator<Item = f64>,
+        with_range: bool,
+    ) -> json::Index<json::Accessor> {
         let start = self.buffer.len();
         let (mut min, mut max, mut count) = (f32::INFINITY, f32::NEG_INFINITY, 0);
         for x in numbers.map(|x| x as f32) {

@@ -23,8 +23,11 @@ pub(crate) struct Stored {
     pub(crate) row: usize,
 }
 
+/// An item and its place.
+pub(crate) type Placed = (Item, Option<Stored>);
+
 /// The content of the file. Items that were set aside have no place.
-pub(crate) fn to_csv(items: &[(Item, Option<Stored>)]) -> Result<Vec<u8>, CohortError> {
+pub(crate) fn to_csv(items: &[Placed]) -> Result<Vec<u8>, CohortError> {
     let groups: BTreeSet<&String> = items.iter().flat_map(|(i, _)| i.groups.keys()).collect();
     let failed =
         |e: String| CohortError::Setting { setting: "items.csv", reason: format!("cannot be written: {e}") };
@@ -56,7 +59,7 @@ pub(crate) fn to_csv(items: &[(Item, Option<Stored>)]) -> Result<Vec<u8>, Cohort
 }
 
 /// Reads the file.
-pub(crate) fn read(path: &Path) -> Result<Vec<(Item, Option<Stored>)>, CohortError> {
+pub(crate) fn read(path: &Path) -> Result<Vec<Placed>, CohortError> {
     let damaged = |reason: String| CohortError::NotACohort { path: path.to_owned(), reason };
     let bytes = std::fs::read(path).map_err(CohortError::io(path, "read"))?;
     let mut reader = csv::Reader::from_reader(bytes.as_slice());
@@ -64,7 +67,8 @@ pub(crate) fn read(path: &Path) -> Result<Vec<(Item, Option<Stored>)>, CohortErr
         reader.headers().map_err(|e| damaged(e.to_string()))?.iter().map(str::to_owned).collect();
     let mut place = BTreeMap::new();
     for name in HEAD.into_iter().chain(TAIL) {
-        let at = columns.iter().position(|c| c == name).ok_or_else(|| damaged(format!("no column `{name}`")))?;
+        let at =
+            columns.iter().position(|c| c == name).ok_or_else(|| damaged(format!("no column `{name}`")))?;
         place.insert(name, at);
     }
     let mut items = Vec::new();

@@ -71,7 +71,10 @@ impl fmt::Display for Mismatch {
                  export it with the template's face list"
             ),
             Self::TurnedOver { triangles } => {
-                write!(f, "the template's triangles, but {triangles} of them are turned over (corners the other way round)")
+                write!(
+                    f,
+                    "the template's triangles, but {triangles} of them are turned over (corners the other way round)"
+                )
             }
             Self::Renumbered { triangle, expected, found } => write!(
                 f,
@@ -98,14 +101,16 @@ pub fn compare(template: &Topology, vertices: usize, triangles: &[[u32; 3]]) -> 
     }
     let triangle = wanted.iter().zip(triangles).position(|(a, b)| a != b)?;
     let (expected, found) = (wanted[triangle], triangles[triangle]);
-    let turned = wanted.iter().zip(triangles).filter(|(a, b)| first_corner(**a) != first_corner(**b)).all(|(a, b)| {
-        let [x, y, z] = *b;
-        first_corner(*a) == first_corner([x, z, y])
-    });
+    let turned =
+        wanted.iter().zip(triangles).filter(|(a, b)| first_corner(**a) != first_corner(**b)).all(|(a, b)| {
+            let [x, y, z] = *b;
+            first_corner(*a) == first_corner([x, z, y])
+        });
     Some(if sorted(wanted) == sorted(triangles) {
         Mismatch::Reordered { triangle, expected, found }
     } else if turned {
-        let turned = wanted.iter().zip(triangles).filter(|(a, b)| first_corner(**a) != first_corner(**b)).count();
+        let turned =
+            wanted.iter().zip(triangles).filter(|(a, b)| first_corner(**a) != first_corner(**b)).count();
         Mismatch::TurnedOver { triangles: turned }
     } else if valences(vertices, wanted) == valences(vertices, triangles) {
         Mismatch::Renumbered { triangle, expected, found }
@@ -165,10 +170,7 @@ mod tests {
         let t = strip();
         assert_eq!(compare(&t, 6, t.triangles()), None);
         assert_eq!(compare(&t, 7, t.triangles()), Some(Mismatch::Vertices { expected: 6, found: 7 }));
-        assert_eq!(
-            compare(&t, 6, &t.triangles()[..3]),
-            Some(Mismatch::Triangles { expected: 4, found: 3 })
-        );
+        assert_eq!(compare(&t, 6, &t.triangles()[..3]), Some(Mismatch::Triangles { expected: 4, found: 3 }));
         assert!(matches!(
             compare(&t, 6, &[[1, 3, 2], [0, 1, 2], [2, 3, 4], [3, 5, 4]]),
             Some(Mismatch::Reordered { triangle: 0, expected: [0, 1, 2], found: [1, 3, 2] })
@@ -185,7 +187,17 @@ mod tests {
         let renumbered: Vec<_> = t
             .triangles()
             .iter()
-            .map(|t| t.map(|v| if v == 0 { 3 } else if v == 3 { 0 } else { v }))
+            .map(|t| {
+                t.map(|v| {
+                    if v == 0 {
+                        3
+                    } else if v == 3 {
+                        0
+                    } else {
+                        v
+                    }
+                })
+            })
             .collect();
         assert!(matches!(compare(&t, 6, &renumbered), Some(Mismatch::Renumbered { triangle: 0, .. })));
         assert!(matches!(

@@ -18,7 +18,11 @@ pub(crate) fn near<'a>(wanted: &str, there: impl IntoIterator<Item = &'a String>
     } else if ranked.is_empty() {
         "; there are none".to_owned()
     } else {
-        format!("; there are {}{}", list(&ranked[..ranked.len().min(5)]), if ranked.len() > 5 { " .." } else { "" })
+        format!(
+            "; there are {}{}",
+            list(&ranked[..ranked.len().min(5)]),
+            if ranked.len() > 5 { " .." } else { "" }
+        )
     }
 }
 

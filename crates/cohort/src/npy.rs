@@ -79,8 +79,8 @@ impl NpyFile {
         let length = file.metadata().map_err(CohortError::io(path, "read"))?.len();
         let mut head = Vec::new();
         (&mut file).take(1 << 16).read_to_end(&mut head).map_err(CohortError::io(path, "read"))?;
-        let npy_header::Header { number, shape, offset } = npy_header::parse(&head)
-            .map_err(|(byte, problem)| {
+        let npy_header::Header { number, shape, offset } =
+            npy_header::parse(&head).map_err(|(byte, problem)| {
                 CohortError::syntax(
                     path,
                     Place::Byte(byte),
@@ -183,7 +183,10 @@ pub fn write_npy(path: &Path, vertices: usize, positions: &[Point], force: bool)
     if vertices == 0 || !positions.len().is_multiple_of(vertices) {
         return Err(CohortError::Setting {
             setting: "positions",
-            reason: format!("{} positions are no whole number of items of {vertices} vertices", positions.len()),
+            reason: format!(
+                "{} positions are no whole number of items of {vertices} vertices",
+                positions.len()
+            ),
         });
     }
     let mut bytes = npy_header::header("<f4", &[positions.len() / vertices, vertices, 3]);
@@ -234,9 +237,7 @@ impl NpyWriter {
             });
         }
         for c in shape.as_flattened() {
-            self.file
-                .write_all(&(*c as f32).to_le_bytes())
-                .map_err(CohortError::io(&self.part, "write"))?;
+            self.file.write_all(&(*c as f32).to_le_bytes()).map_err(CohortError::io(&self.part, "write"))?;
         }
         self.items += 1;
         Ok(())

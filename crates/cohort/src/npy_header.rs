@@ -12,10 +12,8 @@ pub(crate) struct Header {
 pub(crate) fn header(descr: &str, shape: &[usize]) -> Vec<u8> {
     let lengths: Vec<String> = shape.iter().map(ToString::to_string).collect();
     let comma = if shape.len() == 1 { "," } else { "" };
-    let text = format!(
-        "{{'descr': '{descr}', 'fortran_order': False, 'shape': ({}{comma}), }}",
-        lengths.join(", ")
-    );
+    let text =
+        format!("{{'descr': '{descr}', 'fortran_order': False, 'shape': ({}{comma}), }}", lengths.join(", "));
     let mut bytes = b"\x93NUMPY\x01\x00\x76\x00".to_vec();
     bytes.extend_from_slice(text.as_bytes());
     bytes.resize(127, b' ');
@@ -63,11 +61,7 @@ pub(crate) fn parse(head: &[u8]) -> Result<Header, (usize, String)> {
         None => return Err(missing("fortran_order")),
     }
     let shape = after("shape").ok_or_else(|| missing("shape"))?;
-    let shape = shape
-        .strip_prefix('(')
-        .and_then(|s| s.split_once(')'))
-        .ok_or_else(|| missing("shape"))?
-        .0;
+    let shape = shape.strip_prefix('(').and_then(|s| s.split_once(')')).ok_or_else(|| missing("shape"))?.0;
     let shape = shape
         .split(',')
         .map(str::trim)

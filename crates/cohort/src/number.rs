@@ -45,7 +45,8 @@ fn slow(text: &[u8]) -> Option<f64> {
         // the spellings of some C libraries
         let lower = text.to_ascii_lowercase();
         let lower = lower.trim_start_matches(['-', '+']);
-        (lower.starts_with("nan(") || lower.starts_with("1.#ind") || lower.starts_with("1.#qnan")).then_some(f64::NAN)
+        (lower.starts_with("nan(") || lower.starts_with("1.#ind") || lower.starts_with("1.#qnan"))
+            .then_some(f64::NAN)
     })
 }
 

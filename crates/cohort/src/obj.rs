@@ -33,6 +33,10 @@ pub(crate) fn read(
                     highest = (top, number);
                 }
             }
+            [b'v'] => positions.push(position(file, number, &[])?),
+            [b'f'] => {
+                face(file, number, &[], positions.len(), triangle)?;
+            }
             _ => {}
         }
     }

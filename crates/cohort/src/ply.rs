@@ -55,6 +55,9 @@ impl Body<'_> {
         match self.encoding {
             Encoding::Ascii => {
                 let at = at.min(self.bytes.len());
+                let blank = self.bytes[at..].iter().take_while(|c| c.is_ascii_whitespace()).count();
+                // an end of file is the end of its last line
+                let at = if at + blank < self.bytes.len() { at + blank } else { at };
                 Place::Line(1 + self.bytes[..at].iter().filter(|&&c| c == b'\n').count())
             }
             _ => Place::Byte(at),
@@ -114,9 +117,12 @@ impl Body<'_> {
         match self.number(kind)? {
             None => Ok(None),
             Some(n) if n >= 0.0 && n.fract() == 0.0 && n <= f64::from(u32::MAX) => Ok(Some(n as usize)),
-            Some(n) => {
-                Err(CohortError::syntax(self.file, self.place(at), format!("a list of {n} entries"), EXPORT_AGAIN))
-            }
+            Some(n) => Err(CohortError::syntax(
+                self.file,
+                self.place(at),
+                format!("a list of {n} entries"),
+                EXPORT_AGAIN,
+            )),
         }
     }
 
@@ -160,14 +166,16 @@ impl Body<'_> {
         let mut place = [usize::MAX; 3];
         for (k, axis) in ["x", "y", "z"].iter().enumerate() {
             place[k] =
-                element.properties.iter().position(|p| p.name == *axis && p.list.is_none()).ok_or_else(|| {
-                    CohortError::syntax(
-                        self.file,
-                        Place::Whole,
-                        format!("the vertices have no property `{axis}`"),
-                        EXPORT_AGAIN,
-                    )
-                })?;
+                element.properties.iter().position(|p| p.name == *axis && p.list.is_none()).ok_or_else(
+                    || {
+                        CohortError::syntax(
+                            self.file,
+                            Place::Whole,
+                            format!("the vertices have no property `{axis}`"),
+                            EXPORT_AGAIN,
+                        )
+                    },
+                )?;
         }
         if self.encoding != Encoding::Ascii && element.properties.iter().all(|p| p.list.is_none()) {
             return self.rows_of_vertices(element, place);

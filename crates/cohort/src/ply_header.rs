@@ -149,9 +149,13 @@ pub(crate) fn parse(file: &Path, bytes: &[u8]) -> Result<Header, CohortError> {
             }
             [b"property", rest @ ..] => {
                 let property = match rest {
-                    [b"list", length, kind, name] => Kind::of(kind).zip(Kind::of(length)).map(|(kind, length)| {
-                        Property { name: String::from_utf8_lossy(name).into_owned(), kind, list: Some(length) }
-                    }),
+                    [b"list", length, kind, name] => {
+                        Kind::of(kind).zip(Kind::of(length)).map(|(kind, length)| Property {
+                            name: String::from_utf8_lossy(name).into_owned(),
+                            kind,
+                            list: Some(length),
+                        })
+                    }
                     [kind, name] => Kind::of(kind).map(|kind| Property {
                         name: String::from_utf8_lossy(name).into_owned(),
                         kind,
@@ -169,7 +173,8 @@ pub(crate) fn parse(file: &Path, bytes: &[u8]) -> Result<Header, CohortError> {
             _ => return Err(wrong(format!("`{}` is not part of a PLY header", text()))),
         }
     }
-    let encoding = encoding
-        .ok_or_else(|| CohortError::syntax(file, Place::Line(lines), "the header has no format", EXPORT_AGAIN))?;
+    let encoding = encoding.ok_or_else(|| {
+        CohortError::syntax(file, Place::Line(lines), "the header has no format", EXPORT_AGAIN)
+    })?;
     Ok(Header { encoding, elements, offset })
 }

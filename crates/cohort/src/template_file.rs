@@ -80,14 +80,18 @@ fn z_up() -> Up {
 /// [`CohortError::Template`] names the entry and what is wrong with it, with the near names where one is not found; the
 /// errors of [`read_mesh`] for the mesh; [`CohortError::Io`].
 pub fn load_template(path: &Path) -> Result<Template, CohortError> {
-    let fault = |entry: String, reason: String| CohortError::Template { file: path.to_owned(), entry, reason };
+    let fault =
+        |entry: String, reason: String| CohortError::Template { file: path.to_owned(), entry, reason };
     let text = fs::read_to_string(path).map_err(CohortError::io(path, "read"))?;
     let file: TemplateToml =
         toml::from_str(&text).map_err(|e| fault("the file".to_owned(), e.to_string().trim().to_owned()))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let raw = read_mesh(&folder.join(&file.mesh))?;
     let Some(conversion) = frame::Conversion::new(file.unit, file.up) else {
-        return Err(fault("unit and up".to_owned(), "write the unit (mm, cm, m) and the axis (x, y, z)".to_owned()));
+        return Err(fault(
+            "unit and up".to_owned(),
+            "write the unit (mm, cm, m) and the axis (x, y, z)".to_owned(),
+        ));
     };
     let positions = raw.positions.iter().map(|&p| conversion.apply(p)).collect::<Vec<_>>();
     let vertices = positions.len();
@@ -98,7 +102,10 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
         if (v as usize) < vertices {
             Ok(v)
         } else {
-            Err(fault(entry(), format!("vertex {v} is not on the mesh; vertices run from 0 to {}", vertices - 1)))
+            Err(fault(
+                entry(),
+                format!("vertex {v} is not on the mesh; vertices run from 0 to {}", vertices - 1),
+            ))
         }
     };
     for (name, v) in file.landmarks {
@@ -169,7 +176,9 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
         template.skin = Some(Skin { weights: npy.read_all()?.into_iter().map(|w| w as f32).collect() });
     }
     template.validate().map_err(|e| match e {
-        formkin_geometry::GeometryError::Template { part, name, reason } => fault(format!("{part} `{name}`"), reason),
+        formkin_geometry::GeometryError::Template { part, name, reason } => {
+            fault(format!("{part} `{name}`"), reason)
+        }
         other => other.into(),
     })?;
     Ok(template)
@@ -217,14 +226,21 @@ fn read_mirror(
         MirrorToml::File(file) if file.extension().is_some_and(|e| e.eq_ignore_ascii_case("npy")) => {
             let npy = NpyFile::open(&folder.join(file)).map_err(Err)?;
             if npy.shape() != [vertices] {
-                return Err(Ok(format!("the array has the shape {:?}; it must be [{vertices}]", npy.shape())));
+                return Err(Ok(format!(
+                    "the array has the shape {:?}; it must be [{vertices}]",
+                    npy.shape()
+                )));
             }
             Ok(npy.read_all().map_err(Err)?.into_iter().map(|v| v as u32).collect())
         }
         MirrorToml::File(file) => {
             let numbers = vertex_list::read_numbers(&folder.join(file)).map_err(Ok)?;
             if !numbers.len().is_multiple_of(2) {
-                return Err(Ok(format!("{} holds {} numbers; pairs are needed", file.display(), numbers.len())));
+                return Err(Ok(format!(
+                    "{} holds {} numbers; pairs are needed",
+                    file.display(),
+                    numbers.len()
+                )));
             }
             let pairs: Vec<[u32; 2]> = numbers.chunks_exact(2).map(|p| [p[0], p[1]]).collect();
             from_pairs(&pairs)

@@ -67,7 +67,9 @@ fn ranges(text: &str) -> Result<Vec<u32>, String> {
     let mut all = Vec::new();
     for part in text.split(',').map(str::trim).filter(|p| !p.is_empty()) {
         let number = |s: &str| {
-            s.trim().parse::<u32>().map_err(|_| format!("`{part}` is neither a vertex nor a range such as 100-250"))
+            s.trim()
+                .parse::<u32>()
+                .map_err(|_| format!("`{part}` is neither a vertex nor a range such as 100-250"))
         };
         match part.split_once('-') {
             None => all.push(number(part)?),

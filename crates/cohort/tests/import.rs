@@ -1,5 +1,7 @@
 //! Imports end to end: what comes back, and what is set aside.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 mod common;
 
 use std::collections::BTreeMap;
@@ -80,11 +82,20 @@ fn numbered_frames_are_a_sequence_and_numbered_people_are_not() {
     let (report, cohort) = take_in(&scans, &into, &params).unwrap();
     assert_eq!((report.info.frames, report.info.stills, report.info.sequences), (6, 9, 1));
     let capture = &cohort.captures()[0];
-    assert_eq!((capture.id.as_str(), capture.participant.as_str(), capture.items.len()), ("frame", "C001", 6));
+    assert_eq!(
+        (capture.id.as_str(), capture.participant.as_str(), capture.items.len()),
+        ("frame", "C001", 6)
+    );
     assert!((capture.fps.unwrap() - 50.0).abs() < 1e-9);
     let times: Vec<f64> = capture.items.iter().map(|&i| cohort.items()[i].time_s.unwrap()).collect();
     assert_eq!(times, [0.0, 0.02, 0.04, 0.06, 0.1, 0.12]);
-    assert!(report.info.findings.iter().any(|f| f.kind == FindingKind::MissingFrames && f.message.contains(": 4")));
+    assert!(
+        report
+            .info
+            .findings
+            .iter()
+            .any(|f| f.kind == FindingKind::MissingFrames && f.message.contains(": 4"))
+    );
     let still = cohort.items().iter().find(|i| i.item == "C002_1").unwrap();
     assert_eq!((still.participant.as_str(), still.session.as_str(), still.frame), ("C002", "1", None));
     assert_eq!(cohort.stills().len(), 9);
@@ -134,9 +145,7 @@ fn movements_in_npy_files_take_their_times_from_beside_them() {
 #[test]
 fn every_unit_and_axis_is_told_and_comes_out_the_same() {
     let f = folder();
-    for (n, (unit, up)) in
-        [(Unit::M, Up::Y), (Unit::Cm, Up::X), (Unit::Mm, Up::Z)].into_iter().enumerate()
-    {
+    for (n, (unit, up)) in [(Unit::M, Up::Y), (Unit::Cm, Up::X), (Unit::Mm, Up::Z)].into_iter().enumerate() {
         let scans = f.path().join(format!("s{n}"));
         let mm = unit.millimetres().unwrap();
         for i in 0..3 {
@@ -182,11 +191,20 @@ fn hostile_files_are_set_aside_with_their_reason() {
     put(&scans, "h_other.ply", &{
         let mut t = topology().triangles().to_vec();
         t.pop();
-        Mesh::new(std::sync::Arc::new(formkin_geometry::Topology::new(386, t).unwrap()), body(1650.0, 1.0)).unwrap()
+        Mesh::new(std::sync::Arc::new(formkin_geometry::Topology::new(386, t).unwrap()), body(1650.0, 1.0))
+            .unwrap()
     });
     // vertices 10 and 200 exchanged, positions and triangles
     put(&scans, "i_permuted.ply", &{
-        let swap = |v: u32| if v == 10 { 200 } else if v == 200 { 10 } else { v };
+        let swap = |v: u32| {
+            if v == 10 {
+                200
+            } else if v == 200 {
+                10
+            } else {
+                v
+            }
+        };
         let t = topology().triangles().iter().map(|t| t.map(swap)).collect();
         let mut p = body(1650.0, 1.0);
         p.swap(10, 200);
@@ -220,7 +238,9 @@ fn hostile_files_are_set_aside_with_their_reason() {
         assert!(reasons[item].contains(words), "{item}: {}", reasons[item]);
     }
     assert_eq!(cohort.quarantined().len(), report.quarantined.len());
-    assert!(matches!(&cohort.quarantined()[0].status, Status::Quarantined { reason } if reason.contains("b_cut")));
+    assert!(
+        matches!(&cohort.quarantined()[0].status, Status::Quarantined { reason } if reason.contains("b_cut"))
+    );
     assert_eq!(cohort.source().shapes(), 6);
 }
 
@@ -235,7 +255,10 @@ fn what_cannot_be_told_is_asked() {
     };
     small("hand.ply", 0.15);
     let error = take_in(&scans, &into, &ImportParams::default()).unwrap_err();
-    assert!(matches!(error, CohortError::UnitUnknown { .. }) && error.to_string().contains("hand.ply"), "{error}");
+    assert!(
+        matches!(error, CohortError::UnitUnknown { .. }) && error.to_string().contains("hand.ply"),
+        "{error}"
+    );
     let given = ImportParams { unit: Unit::Mm, ..ImportParams::default() };
     take_in(&scans, &into, &given).unwrap();
     // half in mm, half in m
@@ -273,7 +296,10 @@ fn requests_that_make_no_sense_are_errors() {
     assert!(nowhere.is_ok());
     fs::write(f.path().join("file"), "").unwrap();
     let unwritable = take_in(&scans, &f.path().join("file/a.cohort"), &force).unwrap_err();
-    assert!(matches!(unwritable, CohortError::Io { .. }) && unwritable.to_string().contains("file"), "{unwritable}");
+    assert!(
+        matches!(unwritable, CohortError::Io { .. }) && unwritable.to_string().contains("file"),
+        "{unwritable}"
+    );
     fs::write(scans.join("bad.ply"), "ply\n").unwrap();
     fs::remove_file(scans.join("one.ply")).unwrap();
     let nothing = take_in(&scans, &into, &force).unwrap_err();
@@ -301,15 +327,26 @@ fn a_damaged_cohort_is_an_error() {
     let text = |from: &'static str, to: &'static str| {
         move |b: Vec<u8>| String::from_utf8(b).unwrap().replacen(from, to, 1).into_bytes()
     };
-    assert!(damage("cohort.json", &text("\"format_version\": 1", "\"format_version\": 7")).contains("version is 7"));
+    assert!(
+        damage("cohort.json", &text("\"format_version\": 1", "\"format_version\": 7"))
+            .contains("version is 7")
+    );
     assert!(damage("cohort.json", &|_| b"{".to_vec()).contains("cohort.json"));
-    assert!(damage("positions/stills.npy", &|mut b| { b.pop(); b }).contains("cut off"));
+    assert!(
+        damage("positions/stills.npy", &|mut b| {
+            b.pop();
+            b
+        })
+        .contains("cut off")
+    );
     assert!(damage("items.csv", &text("stills.npy,0", "stills.npy,1")).contains("row 1"));
-    assert!(damage("template.ply", &|mut b| {
-        let n = b.len();
-        b.swap(n - 12, n - 8);
-        b
-    })
-    .contains("template.ply"));
+    assert!(
+        damage("template.ply", &|mut b| {
+            let n = b.len();
+            b.swap(n - 12, n - 8);
+            b
+        })
+        .contains("template.ply")
+    );
     Cohort::open(&into).unwrap();
 }

@@ -10,8 +10,8 @@ use crate::finding::{Finding, FindingKind, Severity};
 use crate::frame;
 use crate::params::Up;
 
-/// A mirror image fits better where it leaves less than this share of the residual.
-const MIRRORED: f64 = 0.7;
+/// The bends of a mirror image correlate with the usual ones below this; those of a body in any pose, well above 0.
+const MIRRORED: f64 = -0.3;
 /// A still pose stands on its head above this angle.
 const UPSIDE_DOWN_DEG: f64 = 120.0;
 
@@ -38,7 +38,10 @@ pub(crate) fn findings(
             "",
             &INSIDE_OUT,
             Some(inside_out as f64),
-            format!("the signed volume of {inside_out} of {} items is negative: their triangles look inward", looks.len()),
+            format!(
+                "the signed volume of {inside_out} of {} items is negative: their triangles look inward",
+                looks.len()
+            ),
         ));
     }
     let stills = cohort.stills();
@@ -127,19 +130,26 @@ fn sequence(
 /// Faults that an item can have by itself.
 fn one(name: &str, look: &Look, params: &CheckParams, all_inside_out: bool) -> Vec<Finding> {
     if let Some(vertex) = look.not_finite {
-        return vec![finding(name, &NOT_FINITE, None, format!("the position of vertex {vertex} is not finite"))];
+        return vec![finding(
+            name,
+            &NOT_FINITE,
+            None,
+            format!("the position of vertex {vertex} is not finite"),
+        )];
     }
     let mut all = Vec::new();
     let (plain, reflected) = (look.fit.rms_mm, look.fit.reflected_rms_mm);
-    let mirrored = reflected < MIRRORED * plain;
+    let mirrored = look.bend < MIRRORED;
     if mirrored {
         let message = format!(
-            "a mirror image fits the template better: {reflected:.1} mm instead of {plain:.1} mm root mean square"
+            "it is a mirror image: bumps of the template are hollows seen along its triangles; as a mirror image it fits to \
+             {reflected:.1} mm root mean square, as it is to {plain:.1} mm"
         );
         all.push(finding(name, &MIRROR_IMAGE, Some(plain - reflected), message));
     }
     if let Some(v) = look.volume_mm3.filter(|v| *v < 0.0 && !mirrored && !all_inside_out) {
-        let message = format!("its signed volume is negative, {:.1} litres: its triangles look inward", v * 1e-6);
+        let message =
+            format!("its signed volume is negative, {:.1} litres: its triangles look inward", v * 1e-6);
         all.push(finding(name, &INSIDE_OUT, Some(v * 1e-6), message));
     }
     if look.edge_ratio > params.edge_ratio {
@@ -159,7 +169,8 @@ fn one(name: &str, look: &Look, params: &CheckParams, all_inside_out: bool) -> V
         all.push(finding(name, &COLLAPSED, Some(look.collapsed as f64), message));
     }
     if let Some((count, vertex, off)) = look.spikes {
-        let message = format!("{count} vertices stick out; vertex {vertex} is {off:.1} mm off its neighbours");
+        let message =
+            format!("{count} vertices stick out; vertex {vertex} is {off:.1} mm off its neighbours");
         all.push(finding(name, &SPIKE, Some(off), message));
     }
     all
@@ -169,7 +180,8 @@ fn unit(name: &str, height_mm: f64, params: &CheckParams) -> Option<Finding> {
     let [low, high] = params.height_m;
     let height = height_mm / 1000.0;
     (!(low..=high).contains(&height)).then(|| {
-        let message = format!("it is {height:.3} m tall; bodies are {low} to {high} m: its unit may be wrong");
+        let message =
+            format!("it is {height:.3} m tall; bodies are {low} to {high} m: its unit may be wrong");
         finding(name, &UNIT, Some(height), message)
     })
 }

@@ -75,7 +75,10 @@ mod tests {
                 .collect()
         };
         let about_z = fit(&turn(&p, 2, 130.0), &p, &w);
-        assert!(about_z.rms_mm < 1e-4 && about_z.tilt_deg < 1e-4 && about_z.reflected_rms_mm > 50.0, "{about_z:?}");
+        assert!(
+            about_z.rms_mm < 1e-4 && about_z.tilt_deg < 1e-4 && about_z.reflected_rms_mm > 50.0,
+            "{about_z:?}"
+        );
         let about_x = fit(&turn(&p, 0, 40.0), &p, &w);
         assert!(about_x.rms_mm < 1e-4 && (about_x.tilt_deg - 40.0).abs() < 1e-6, "{about_x:?}");
         let mirrored: Vec<Point> = p.iter().map(|[x, y, z]| [-x, *y, *z]).collect();

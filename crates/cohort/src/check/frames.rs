@@ -55,7 +55,9 @@ fn jumps(cohort: &Cohort, capture: &Capture, looks: &[Look], params: &CheckParam
     runs(steps, |s| changes[s].abs() > params.jump_percent)
         .into_iter()
         .map(|(first, last)| {
-            let worst = (first..=last).max_by(|&a, &b| changes[a].abs().total_cmp(&changes[b].abs())).unwrap_or(first);
+            let worst = (first..=last)
+                .max_by(|&a, &b| changes[a].abs().total_cmp(&changes[b].abs()))
+                .unwrap_or(first);
             // two jumps in a row are one bad frame between them
             let item = &cohort.items()[frames[first + 1]];
             Finding {
@@ -68,7 +70,11 @@ fn jumps(cohort: &Cohort, capture: &Capture, looks: &[Look], params: &CheckParam
                     frame(worst).unwrap_or(0),
                     frame(worst + 1).unwrap_or(0),
                     capture.id,
-                    if last > first { format!(", {} jumps in a row", last - first + 1) } else { String::new() }
+                    if last > first {
+                        format!(", {} jumps in a row", last - first + 1)
+                    } else {
+                        String::new()
+                    }
                 ),
                 amount: Some(changes[worst]),
                 unit: Some("%".to_owned()),
@@ -147,7 +153,8 @@ fn drift(capture: &Capture, looks: &[Look], params: &CheckParams) -> Option<Find
         .collect();
     let slope = median(slopes);
     let level = median(floors.iter().enumerate().map(|(i, f)| f - slope * i as f64).collect());
-    let spread = median(floors.iter().enumerate().map(|(i, f)| (f - slope * i as f64 - level).abs()).collect());
+    let spread =
+        median(floors.iter().enumerate().map(|(i, f)| (f - slope * i as f64 - level).abs()).collect());
     let drift = slope * (floors.len() - 1) as f64;
     (drift.abs() > params.floor_drift_mm && drift.abs() > 3.0 * spread).then(|| Finding {
         item: capture.id.clone(),

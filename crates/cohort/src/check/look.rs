@@ -36,6 +36,9 @@ pub(crate) struct Look {
     pub(crate) area_mm2: f64,
     /// Of closed surfaces.
     pub(crate) volume_mm3: Option<f64>,
+    /// Correlation of the bends of the surface with the usual ones, in any pose: -1 for a mirror image, whose hollows are bumps
+    /// seen from the side that its triangles call outside.
+    pub(crate) bend: f64,
     /// 99th percentile of the ratio of an edge to its usual length, or 1 where it is within the limit.
     pub(crate) edge_ratio: f64,
     pub(crate) flipped: usize,
@@ -51,7 +54,12 @@ pub(crate) struct Look {
 }
 
 /// Looks at an item, and at the frame before it where there is one.
-pub(crate) fn at(shape: &[Point], before: Option<&[Point]>, reference: &Reference, params: &CheckParams) -> Look {
+pub(crate) fn at(
+    shape: &[Point],
+    before: Option<&[Point]>,
+    reference: &Reference,
+    params: &CheckParams,
+) -> Look {
     let mut hasher = Sha256::new();
     let mut bytes = Vec::with_capacity(12 * shape.len());
     for c in shape.as_flattened() {
@@ -66,6 +74,7 @@ pub(crate) fn at(shape: &[Point], before: Option<&[Point]>, reference: &Referenc
         fit: Fit { tilt_deg: 0.0, rms_mm: 0.0, reflected_rms_mm: f64::INFINITY },
         area_mm2: 0.0,
         volume_mm3: None,
+        bend: 1.0,
         edge_ratio: 1.0,
         flipped: 0,
         collapsed: 0,
@@ -94,6 +103,7 @@ pub(crate) fn at(shape: &[Point], before: Option<&[Point]>, reference: &Referenc
     // an overall size of its own is no damage
     let total: f64 = found.lengths.iter().map(|l| f64::from(*l)).sum();
     let size = if total > 0.0 { (total / reference.total_length) as f32 } else { 1.0 };
+    look.bend = correlation(&found.bend, &reference.bend);
     look.edge_ratio = edge_ratio(&found.lengths, &reference.lengths, size, params.edge_ratio);
     for t in 0..reference.triangles.len() {
         let usual = reference.triangle_areas[t] * size * size;
@@ -101,11 +111,13 @@ pub(crate) fn at(shape: &[Point], before: Option<&[Point]>, reference: &Referenc
         look.flipped += usize::from(found.agreement[t] < OPPOSED && reference.agreement[t] > AGREES);
     }
     for (v, &rough) in found.roughness.iter().enumerate() {
-        let limit = size * (SPIKE_ROUGHNESS * reference.roughness[v] + SPIKE_EDGES * reference.local_length[v]);
+        let limit =
+            size * (SPIKE_ROUGHNESS * reference.roughness[v] + SPIKE_EDGES * reference.local_length[v]);
         if rough > limit && limit > 0.0 {
             let (count, vertex, worst) = look.spikes.unwrap_or((0, v, 0.0));
             let rough = f64::from(rough);
-            look.spikes = Some(if rough > worst { (count + 1, v, rough) } else { (count + 1, vertex, worst) });
+            look.spikes =
+                Some(if rough > worst { (count + 1, v, rough) } else { (count + 1, vertex, worst) });
         }
     }
     look
@@ -121,6 +133,13 @@ fn rms(a: &[Point], b: &[Point]) -> f64 {
         })
         .sum();
     (sum / a.len() as f64).sqrt()
+}
+
+/// Without subtracting means: the sign of a bend has a meaning.
+fn correlation(a: &[f32], b: &[f32]) -> f64 {
+    let sum = |x: &[f32], y: &[f32]| x.iter().zip(y).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum::<f64>();
+    let scale = (sum(a, a) * sum(b, b)).sqrt();
+    if scale > 0.0 { sum(a, b) / scale } else { 1.0 }
 }
 
 fn volume(shape: &[Point], triangles: &[[u32; 3]]) -> f64 {

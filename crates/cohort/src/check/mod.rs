@@ -85,7 +85,7 @@ impl CheckParams {
             ("floor_drift_mm", self.floor_drift_mm),
             ("near_duplicate_mm", self.near_duplicate_mm),
         ];
-        match positive.iter().find(|(_, x)| !(*x > 0.0)) {
+        match positive.iter().find(|(_, x)| x.is_nan() || *x <= 0.0) {
             Some((setting, _)) => Err(CohortError::Setting {
                 setting,
                 reason: "limits must be positive, ratios above 1, and the heights in order".to_owned(),

@@ -26,6 +26,8 @@ pub(crate) struct Reference {
     pub(crate) local_length: Vec<f32>,
     /// Median distance of every vertex from the mean of its neighbours, in mm.
     pub(crate) roughness: Vec<f32>,
+    /// Median distance of every vertex below the mean of its neighbours, along its normal, in mm: hollow is positive.
+    pub(crate) bend: Vec<f32>,
     /// Median area of every triangle, in mm2.
     pub(crate) triangle_areas: Vec<f32>,
     /// Median cosine between every triangle's normal and its surroundings'.
@@ -43,6 +45,7 @@ pub(crate) struct Reference {
 pub(crate) struct Local {
     pub(crate) lengths: Vec<f32>,
     pub(crate) roughness: Vec<f32>,
+    pub(crate) bend: Vec<f32>,
     pub(crate) triangle_areas: Vec<f32>,
     pub(crate) agreement: Vec<f32>,
     pub(crate) area: f64,
@@ -65,12 +68,11 @@ pub(crate) fn local(
             sums[*b as usize][k] += p[k];
         }
     }
-    let roughness = (0..shape.len())
-        .map(|v| match neighbours[v] {
-            0.0 => 0.0,
-            n => distance(shape[v], sums[v].map(|c| c / n)) as f32,
-        })
-        .collect();
+    // from every vertex to the mean of its neighbours
+    for (v, sum) in sums.iter_mut().enumerate() {
+        *sum = if neighbours[v] > 0.0 { sub(sum.map(|c| c / neighbours[v]), shape[v]) } else { [0.0; 3] };
+    }
+    let roughness = sums.iter().map(|d| norm(*d) as f32).collect();
     let mut normals = vec![[0.0; 3]; shape.len()];
     let mut vector_areas = Vec::with_capacity(triangles.len());
     let mut triangle_areas = Vec::with_capacity(triangles.len());
@@ -105,7 +107,8 @@ pub(crate) fn local(
             }
         })
         .collect();
-    Local { lengths, roughness, triangle_areas, agreement, area }
+    let bend = sums.iter().zip(&normals).map(|(d, n)| unit(*n).map_or(0.0, |n| dot(*d, n) as f32)).collect();
+    Local { lengths, roughness, bend, triangle_areas, agreement, area }
 }
 
 impl Reference {
@@ -152,6 +155,7 @@ impl Reference {
             lengths,
             local_length,
             roughness: medians(&all, |l| &l.roughness),
+            bend: medians(&all, |l| &l.bend),
             triangle_areas: medians(&all, |l| &l.triangle_areas),
             agreement: medians(&all, |l| &l.agreement),
             pairs: pairs(&shape),

@@ -7,7 +7,8 @@ use crate::finding::{Finding, FindingKind, Severity};
 /// Findings about the shared triangles. An open surface is no failure: it only has no volume.
 pub(crate) fn findings(s: &TopologySummary) -> Vec<Finding> {
     use FindingKind::{
-        DegenerateTriangles, InconsistentTriangles, NonManifold, NotWatertight, SeveralComponents, UnusedVertices,
+        DegenerateTriangles, InconsistentTriangles, NonManifold, NotWatertight, SeveralComponents,
+        UnusedVertices,
     };
     let all = [
         (

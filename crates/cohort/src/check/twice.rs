@@ -12,7 +12,11 @@ use crate::finding::{Finding, FindingKind, Severity};
 /// Pairs that are compared in full at most; more look alike only where something is badly wrong, and are said already.
 const MOST_PAIRS: usize = 500;
 
-pub(crate) fn findings(cohort: &Cohort, looks: &[Look], params: &CheckParams) -> Result<Vec<Finding>, CohortError> {
+pub(crate) fn findings(
+    cohort: &Cohort,
+    looks: &[Look],
+    params: &CheckParams,
+) -> Result<Vec<Finding>, CohortError> {
     let mut all = exact(cohort, looks, params);
     all.extend(near(cohort, looks, params)?);
     Ok(all)
@@ -31,9 +35,15 @@ fn exact(cohort: &Cohort, looks: &[Look], params: &CheckParams) -> Vec<Finding> 
         }
         let (a, b) = (&items[first], &items[i]);
         let (severity, advice) = if a.participant != b.participant {
-            (Severity::Error, "one person under two names, or one file copied: correct the names or leave one out")
+            (
+                Severity::Error,
+                "one person under two names, or one file copied: correct the names or leave one out",
+            )
         } else if a.frame.is_some() && a.capture == b.capture {
-            (Severity::Note, "a sequence that ends where it began; leave one of the two out where frames are counted")
+            (
+                Severity::Note,
+                "a sequence that ends where it began; leave one of the two out where frames are counted",
+            )
         } else {
             (Severity::Warning, "leave one of the two out")
         };
@@ -57,7 +67,8 @@ fn exact(cohort: &Cohort, looks: &[Look], params: &CheckParams) -> Vec<Finding> 
 /// vertices sort out those worth a full comparison.
 fn near(cohort: &Cohort, looks: &[Look], params: &CheckParams) -> Result<Vec<Finding>, CohortError> {
     let items = cohort.accepted();
-    let mean = |l: &Look| l.signature.iter().map(|d| f64::from(*d)).sum::<f64>() / l.signature.len().max(1) as f64;
+    let mean =
+        |l: &Look| l.signature.iter().map(|d| f64::from(*d)).sum::<f64>() / l.signature.len().max(1) as f64;
     let mut order: Vec<(f64, usize)> = cohort
         .stills()
         .into_iter()

@@ -65,7 +65,8 @@ pub(crate) fn discover(patterns: &[String], except: &[PathBuf]) -> Result<Vec<Fo
         } else if plain.is_dir() {
             walk(plain, &mut paths)?;
         } else {
-            let options = glob::MatchOptions { require_literal_leading_dot: true, ..glob::MatchOptions::new() };
+            let options =
+                glob::MatchOptions { require_literal_leading_dot: true, ..glob::MatchOptions::new() };
             let found = glob::glob_with(pattern, options)
                 .map_err(|e| CohortError::Pattern { pattern: pattern.clone(), reason: e.msg.to_owned() })?;
             for entry in found {

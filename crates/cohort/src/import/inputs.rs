@@ -82,6 +82,9 @@ mod tests {
         let patterns = [at("C*.ply"), at("j*.npy")].map(|p| p.display().to_string());
         let files = input_files(&patterns, &params).unwrap();
         let names: Vec<_> = files.iter().filter_map(|f| f.file_name()?.to_str()).collect();
-        assert_eq!(names, ["C001.ply", "jump.npy", "jump.times.csv", "skin.npy", "template.ply", "template.toml"]);
+        assert_eq!(
+            names,
+            ["C001.ply", "jump.npy", "jump.times.csv", "skin.npy", "template.ply", "template.toml"]
+        );
     }
 }

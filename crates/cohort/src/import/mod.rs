@@ -29,7 +29,7 @@ use formkin_geometry::Template;
 use crate::cohort::FORMAT_VERSION;
 use crate::finding::{Finding, FindingKind, Severity};
 use crate::item::{Item, Status};
-use crate::items_csv::{self, Stored};
+use crate::items_csv::{self, Placed};
 use crate::params::{CohortInfo, ImportParams, ImportReport, Quarantined};
 use crate::write::{refuse_existing, write_whole};
 use crate::{CohortError, save_template_over, template_file};
@@ -59,7 +59,10 @@ pub fn import(
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<ImportReport, CohortError> {
     if let Some(fps) = params.fps.filter(|f| !f.is_finite() || *f <= 0.0) {
-        return Err(CohortError::Setting { setting: "fps", reason: format!("{fps} frames a second; give more than 0") });
+        return Err(CohortError::Setting {
+            setting: "fps",
+            reason: format!("{fps} frames a second; give more than 0"),
+        });
     }
     part::recover(into)?;
     refuse_existing(into, params.force)?;
@@ -91,7 +94,7 @@ pub fn import(
 fn finish(
     into: &Path,
     part: Part,
-    mut items: Vec<(Item, Option<Stored>)>,
+    mut items: Vec<Placed>,
     resumed_files: usize,
     mut findings: Vec<Finding>,
     settled: &settle::Settled,
@@ -151,7 +154,7 @@ fn finish(
 fn write_description(
     part: &Part,
     template: &Template,
-    items: &[(Item, Option<Stored>)],
+    items: &[Placed],
     info: &CohortInfo,
 ) -> Result<(), CohortError> {
     save_template_over(template, &part.folder, true)?;

@@ -11,9 +11,9 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::CohortError;
 use crate::npy_header;
 use crate::write::{sync_folder, write_whole};
-use crate::CohortError;
 
 const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
@@ -96,8 +96,11 @@ impl Part {
                 fs::remove_file(entry.path()).map_err(CohortError::io(&entry.path(), "remove"))?;
             }
         }
-        let journal =
-            OpenOptions::new().append(true).create(true).open(&path).map_err(CohortError::io(&path, "write"))?;
+        let journal = OpenOptions::new()
+            .append(true)
+            .create(true)
+            .open(&path)
+            .map_err(CohortError::io(&path, "write"))?;
         Ok(Self { folder, vertices: heading.vertices, journal, before, _lock: lock })
     }
 
@@ -113,7 +116,8 @@ impl Part {
             text.push_str(&json_line(batch)?);
         }
         write_whole(&path, text.as_bytes(), true)?;
-        self.journal = OpenOptions::new().append(true).open(&path).map_err(CohortError::io(&path, "write"))?;
+        self.journal =
+            OpenOptions::new().append(true).open(&path).map_err(CohortError::io(&path, "write"))?;
         Ok(())
     }
 
@@ -121,7 +125,8 @@ impl Part {
     pub(crate) fn target(&self, name: &str, keep: usize) -> Result<TargetFile, CohortError> {
         let path = self.folder.join("positions").join(name);
         let open = || -> std::io::Result<File> {
-            let mut file = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path)?;
+            let mut file =
+                OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path)?;
             let end = (128 + 12 * self.vertices * keep) as u64;
             file.set_len(end)?;
             file.write_all(&npy_header::header("<f4", &[keep, self.vertices, 3]))?;
@@ -193,9 +198,12 @@ fn read_journal(path: &Path, heading: &Heading) -> BTreeMap<String, Vec<Batch>> 
     let mut batches: BTreeMap<String, Vec<Batch>> = BTreeMap::new();
     let text = fs::read_to_string(path).unwrap_or_default();
     let mut lines = text.split_inclusive('\n');
-    let same = lines.next().and_then(|l| serde_json::from_str::<Heading>(l).ok()).is_some_and(|h| h == *heading);
+    let same =
+        lines.next().and_then(|l| serde_json::from_str::<Heading>(l).ok()).is_some_and(|h| h == *heading);
     if same {
-        for batch in lines.map_while(|l| l.strip_suffix('\n')).map_while(|l| serde_json::from_str::<Batch>(l).ok()) {
+        for batch in
+            lines.map_while(|l| l.strip_suffix('\n')).map_while(|l| serde_json::from_str::<Batch>(l).ok())
+        {
             batches.entry(batch.target.clone()).or_default().push(batch);
         }
     }

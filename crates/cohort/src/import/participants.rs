@@ -44,19 +44,16 @@ impl Participants {
         let wrong = |at: Place, problem: String| {
             CohortError::syntax(path, at, problem, "give a CSV table with a header line")
         };
-        let mut reader = csv::ReaderBuilder::new()
-            .delimiter(delimiter(bytes))
-            .trim(csv::Trim::All)
-            .from_reader(bytes);
+        let mut reader =
+            csv::ReaderBuilder::new().delimiter(delimiter(bytes)).trim(csv::Trim::All).from_reader(bytes);
         let header: Vec<String> = reader
             .headers()
             .map_err(|e| wrong(Place::Line(1), e.to_string()))?
             .iter()
             .map(|c| c.trim_matches('"').to_owned())
             .collect();
-        let column = |names: &[&str]| {
-            names.iter().find_map(|n| header.iter().position(|c| c.eq_ignore_ascii_case(n)))
-        };
+        let column =
+            |names: &[&str]| names.iter().find_map(|n| header.iter().position(|c| c.eq_ignore_ascii_case(n)));
         let participant = column(&PARTICIPANT);
         let item = column(&ITEM);
         let session = column(&["session"]);
@@ -71,8 +68,7 @@ impl Participants {
         if let Some(twice) = header.iter().enumerate().find(|(i, c)| header[..*i].contains(c)) {
             return Err(wrong(Place::Line(1), format!("the column `{}` comes twice", twice.1)));
         }
-        let mut table =
-            Self { file: path.to_owned(), has_item_column: item.is_some(), ..Self::default() };
+        let mut table = Self { file: path.to_owned(), has_item_column: item.is_some(), ..Self::default() };
         for record in reader.records() {
             let record = record.map_err(|e| {
                 let line = e.position().map_or(0, |p| p.line() as usize);
@@ -93,8 +89,13 @@ impl Participants {
                     (name, field(Some(at)))
                 })
                 .collect();
-            let row =
-                Row { line, participant: field(participant), item: field(item), session: field(session), groups };
+            let row = Row {
+                line,
+                participant: field(participant),
+                item: field(item),
+                session: field(session),
+                groups,
+            };
             table.add(row)?;
         }
         Ok(table)
@@ -138,7 +139,8 @@ impl Participants {
             .map(|(p, _)| p.as_str())
             .filter(|p| !p.is_empty())
             .filter(|p| {
-                name.strip_prefix(p).is_some_and(|rest| rest.chars().next().is_none_or(|c| !c.is_alphanumeric()))
+                name.strip_prefix(p)
+                    .is_some_and(|rest| rest.chars().next().is_none_or(|c| !c.is_alphanumeric()))
             })
             .max_by_key(|p| p.len())
     }
@@ -204,7 +206,9 @@ mod tests {
     #[test]
     fn a_person_twice_is_an_error_with_both_lines() {
         let error = table("participant,sex\nC1,f\nC2,m\nC1,m\n").unwrap_err();
-        assert!(matches!(&error, CohortError::DuplicateRow { key, first_line: 2, second_line: 4, .. } if key == "C1"));
+        assert!(
+            matches!(&error, CohortError::DuplicateRow { key, first_line: 2, second_line: 4, .. } if key == "C1")
+        );
         assert!(table("file\na\na\n").is_err());
         assert!(table("name,sex\nC1,f\n").unwrap_err().to_string().contains("name, sex"));
         assert!(table("participant,sex,sex\nC1,f,m\n").is_err());

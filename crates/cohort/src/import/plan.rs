@@ -10,8 +10,8 @@ use super::times::Times;
 use crate::CohortError;
 use crate::finding::{Finding, FindingKind, Severity};
 use crate::item::{Item, Status};
-use crate::naming;
 use crate::names::file_safe;
+use crate::naming;
 use crate::npy::NpyFile;
 use crate::params::{ImportParams, Sequences};
 
@@ -89,7 +89,8 @@ pub(crate) fn plan(
             *unlisted.entry(owner.participant.clone()).or_default() += draft.frames.len();
         }
         let numbers: Vec<u32> = draft.frames.iter().map(|f| f.0).collect();
-        let seconds = if draft.still { None } else { seconds(draft, &capture, &numbers, times.as_ref(), params.fps)? };
+        let seconds =
+            if draft.still { None } else { seconds(draft, &capture, &numbers, times.as_ref(), params.fps)? };
         if !draft.still {
             findings.extend(missing_frames(&capture, &numbers));
         }
@@ -134,15 +135,17 @@ pub(crate) fn plan(
             unit: Some("items".to_owned()),
             advice: "add a row for this participant, or correct the name of the files".to_owned(),
         }));
-        findings.extend(table.rows.iter().enumerate().filter(|(i, _)| !used_rows.contains(i)).map(|(_, row)| Finding {
-            item: if row.item.is_empty() { row.participant.clone() } else { row.item.clone() },
-            kind: FindingKind::ParticipantWithoutScans,
-            severity: Severity::Note,
-            message: format!("line {} of {} has no scan", row.line, table.file.display()),
-            amount: None,
-            unit: None,
-            advice: "look for the missing files, or remove the row".to_owned(),
-        }));
+        findings.extend(table.rows.iter().enumerate().filter(|(i, _)| !used_rows.contains(i)).map(
+            |(_, row)| Finding {
+                item: if row.item.is_empty() { row.participant.clone() } else { row.item.clone() },
+                kind: FindingKind::ParticipantWithoutScans,
+                severity: Severity::Note,
+                message: format!("line {} of {} has no scan", row.line, table.file.display()),
+                amount: None,
+                unit: None,
+                advice: "look for the missing files, or remove the row".to_owned(),
+            },
+        ));
     }
     let mut targets = Vec::new();
     if !stills.members.is_empty() {
@@ -150,7 +153,9 @@ pub(crate) fn plan(
     }
     targets.append(&mut sequences);
     // item names must be unique too
-    let names = unique(targets.iter().flat_map(|t| &t.members).map(|m| (m.item.item.as_str(), m.item.capture.as_str())));
+    let names = unique(
+        targets.iter().flat_map(|t| &t.members).map(|m| (m.item.item.as_str(), m.item.capture.as_str())),
+    );
     for (member, name) in targets.iter_mut().flat_map(|t| &mut t.members).zip(names) {
         member.item.item = name;
     }
@@ -159,7 +164,9 @@ pub(crate) fn plan(
 
 /// Sorts the files into still poses and sequences, in the order of the files.
 fn drafts(found: &[Found], table: Option<&Participants>, sequences: Sequences) -> Vec<Draft> {
-    let mut groups: BTreeMap<(PathBuf, String), Vec<(u32, usize, usize)>> = BTreeMap::new();
+    /// Number, digits of it, position in `found`.
+    type Numbered = (u32, usize, usize);
+    let mut groups: BTreeMap<(PathBuf, String), Vec<Numbered>> = BTreeMap::new();
     for (i, file) in found.iter().enumerate().filter(|(_, f)| f.kind == Kind::Mesh) {
         if let Some(n) = naming::numbered(&file.stem()) {
             let folder = file.path.parent().unwrap_or(Path::new("")).to_owned();
@@ -175,7 +182,9 @@ fn drafts(found: &[Found], table: Option<&Participants>, sequences: Sequences) -
         let numbers: Vec<(u32, usize)> = group.iter().map(|g| (g.0, g.1)).collect();
         let files: Vec<(u32, &Path)> = group.iter().map(|g| (g.0, found[g.2].path.as_path())).collect();
         let individually = || {
-            group.iter().any(|g| table.is_some_and(|t| t.names_individually(&found[g.2].stem(), &found[g.2].name())))
+            group
+                .iter()
+                .any(|g| table.is_some_and(|t| t.names_individually(&found[g.2].stem(), &found[g.2].name())))
         };
         let sequence = match sequences {
             Sequences::Never => false,
@@ -347,7 +356,8 @@ fn unique<'a>(names: impl Iterator<Item = (&'a str, &'a str)> + Clone) -> Vec<St
     names
         .map(|(name, before)| {
             let alone = count.get(name) == Some(&1);
-            let wanted = if alone || before.is_empty() { name.to_owned() } else { format!("{before}_{name}") };
+            let wanted =
+                if alone || before.is_empty() { name.to_owned() } else { format!("{before}_{name}") };
             let mut free = wanted.clone();
             let mut n = 2;
             while !taken.insert(free.clone()) {

@@ -47,7 +47,9 @@ pub(crate) fn settle(plan: &Plan, params: &ImportParams) -> Result<Settled, Coho
     let (looks, names) = sample(&members, topology)?;
     let blame = |i: usize| members_path(&names, i);
     let (up, up_reason) = match params.up {
-        Up::Auto => frame::tell_up(&looks).map_err(|reason| CohortError::UpUnknown { file: blame(0), reason })?,
+        Up::Auto => {
+            frame::tell_up(&looks).map_err(|reason| CohortError::UpUnknown { file: blame(0), reason })?
+        }
         given => (given, "given".to_owned()),
     };
     let (unit, unit_reason) = match params.unit {
@@ -73,14 +75,25 @@ pub(crate) fn settle(plan: &Plan, params: &ImportParams) -> Result<Settled, Coho
     let template = match shared {
         Shared::Template(template) => *template,
         Shared::Mesh(path, raw, topology) => {
-            let own = if from_first_file { conversion } else { own_conversion(&raw.positions, unit, up, params)? };
+            let own =
+                if from_first_file { conversion } else { own_conversion(&raw.positions, unit, up, params)? };
             first_file = path;
             let mesh = Mesh::new(topology, raw.positions.iter().map(|&p| own.apply(p)).collect())?;
             mesh.require_finite()?;
             Template::bare(mesh)
         }
     };
-    Ok(Settled { template, unit, unit_reason, up, up_reason, conversion, reference_mm, from_first_file, first_file })
+    Ok(Settled {
+        template,
+        unit,
+        unit_reason,
+        up,
+        up_reason,
+        conversion,
+        reference_mm,
+        from_first_file,
+        first_file,
+    })
 }
 
 fn members_path(names: &[String], i: usize) -> PathBuf {
@@ -88,7 +101,12 @@ fn members_path(names: &[String], i: usize) -> PathBuf {
 }
 
 /// A mesh file given as template may be in another unit than the scans: it is told by itself where it can be.
-fn own_conversion(positions: &[Point], unit: Unit, up: Up, params: &ImportParams) -> Result<Conversion, CohortError> {
+fn own_conversion(
+    positions: &[Point],
+    unit: Unit,
+    up: Up,
+    params: &ImportParams,
+) -> Result<Conversion, CohortError> {
     let looks: Vec<Look> = Look::at(positions).into_iter().collect();
     let up = match params.up {
         Up::Auto if !looks.is_empty() => frame::tell_up(&looks).map_or(up, |(up, _)| up),
@@ -98,8 +116,10 @@ fn own_conversion(positions: &[Point], unit: Unit, up: Up, params: &ImportParams
         Unit::Auto => looks.first().and_then(|l| frame::unit_of(l.height(up))).unwrap_or(unit),
         given => given,
     };
-    Conversion::new(unit, up)
-        .ok_or(CohortError::Setting { setting: "unit", reason: "the unit of the template is not known".to_owned() })
+    Conversion::new(unit, up).ok_or(CohortError::Setting {
+        setting: "unit",
+        reason: "the unit of the template is not known".to_owned(),
+    })
 }
 
 /// The template that is given, or the first mesh file that can be read and is finite.
@@ -176,7 +196,10 @@ pub(crate) fn positions(source: &Source, topology: &Topology) -> Result<Vec<Poin
             if file.shape()[1] != topology.vertices() {
                 return Err(CohortError::OtherTopology {
                     file: file.path().to_owned(),
-                    mismatch: crate::Mismatch::Vertices { expected: topology.vertices(), found: file.shape()[1] },
+                    mismatch: crate::Mismatch::Vertices {
+                        expected: topology.vertices(),
+                        found: file.shape()[1],
+                    },
                 });
             }
             let mut out = vec![[0.0; 3]; topology.vertices()];

@@ -7,8 +7,8 @@ use super::part::{Batch, Heading, Part, stamp};
 use super::plan::{Member, Source, Target};
 use super::settle::{Settled, positions};
 use crate::CohortError;
-use crate::item::{Item, Status};
-use crate::items_csv::Stored;
+use crate::item::Status;
+use crate::items_csv::{Placed, Stored};
 use crate::params::Unit;
 
 /// Bytes of positions in a batch, about.
@@ -26,7 +26,7 @@ pub(crate) fn take_all(
     heading: &Heading,
     part: &mut Part,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<(Vec<(Item, Option<Stored>)>, usize), CohortError> {
+) -> Result<(Vec<Placed>, usize), CohortError> {
     let size = (BATCH_BYTES / (12 * heading.vertices)).clamp(4, 64);
     let of: usize = targets.iter().map(|t| t.members.len()).sum();
     // batches of the import before that can be kept, target by target

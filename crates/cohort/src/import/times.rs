@@ -40,7 +40,8 @@ impl Times {
         let (capture, frame) = (column("capture"), column("frame"));
         let mut rows = Vec::new();
         for record in reader.records() {
-            let record = record.map_err(|e| wrong(e.position().map_or(0, |p| p.line() as usize), e.to_string()))?;
+            let record =
+                record.map_err(|e| wrong(e.position().map_or(0, |p| p.line() as usize), e.to_string()))?;
             let line = record.position().map_or(0, |p| p.line() as usize);
             let field = |at: usize| record.get(at).unwrap_or_default();
             let time_s = field(time)
@@ -84,7 +85,10 @@ impl Times {
             return wrong(format!("{} times for {} frames of `{capture}`", rows.len(), frames.len()));
         };
         if let Some(i) = times.windows(2).position(|w| w[1] <= w[0]) {
-            return wrong(format!("the time of frame {} of `{capture}` is not after the one before", frames[i + 1]));
+            return wrong(format!(
+                "the time of frame {} of `{capture}` is not after the one before",
+                frames[i + 1]
+            ));
         }
         Ok(Some(times))
     }

@@ -1,5 +1,6 @@
 //! Bodies and folders for the tests.
 #![allow(dead_code, unreachable_pub)] // every test file uses its own part
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -74,7 +75,11 @@ pub fn text(path: &Path) -> String {
 }
 
 /// Imports a folder.
-pub fn take_in(folder: &Path, into: &Path, params: &ImportParams) -> Result<(ImportReport, Cohort), CohortError> {
+pub fn take_in(
+    folder: &Path,
+    into: &Path,
+    params: &ImportParams,
+) -> Result<(ImportReport, Cohort), CohortError> {
     let report = import(&[text(folder)], into, params, &|_, _| {})?;
     Ok((report, Cohort::open(into)?))
 }
