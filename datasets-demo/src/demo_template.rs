@@ -52,6 +52,11 @@ impl DemoTemplate {
         &self.base.template
     }
 
+    #[cfg(test)]
+    pub(crate) fn base(&self) -> &Base {
+        &self.base
+    }
+
     /// The factors of a participant, from 0. They do not depend on how many participants there are.
     #[must_use]
     pub fn draw(&self, participant: usize) -> Latents {

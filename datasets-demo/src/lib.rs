@@ -14,6 +14,8 @@ mod demo_template;
 mod generate;
 mod movement;
 mod people;
+#[cfg(test)]
+mod soundness;
 mod surface;
 mod template;
 
