@@ -68,7 +68,7 @@ pub fn percent(share: f64) -> String {
     if hundred > 0.0 && hundred < 0.05 {
         return format!("<0.1{THIN}%");
     }
-    if hundred < 100.0 && hundred >= 99.95 {
+    if (99.95..100.0).contains(&hundred) {
         return format!(">99.9{THIN}%");
     }
     let fine = (hundred > 0.0 && hundred < 10.0) || (hundred > 99.0 && hundred < 100.0);

@@ -88,6 +88,21 @@ pub struct DimensionsPart<'a> {
     pub by: Option<String>,
     /// Number of people they were taken from.
     pub people: usize,
+    /// Values that are missing or that a reader must look at.
+    pub remarks: Vec<DimensionRemark>,
+}
+
+/// A dimension of one item that is missing or that a reader must look at.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct DimensionRemark {
+    /// The item.
+    pub item: String,
+    /// The dimension.
+    pub dimension: String,
+    /// What is to be known, or why there is no value.
+    pub remark: String,
+    /// Whether there is no value.
+    pub missing: bool,
 }
 
 /// One movement of one person.

@@ -19,4 +19,6 @@ mod view;
 
 pub use error::ReportError;
 pub use html::html;
-pub use input::{DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart};
+pub use input::{
+    DimensionRemark, DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart,
+};

@@ -6,7 +6,9 @@ use std::path::PathBuf;
 
 use formkin_geometry::{ShapeArray, Topology};
 use formkin_motion::MotionParams;
-use formkin_report::{DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart, html};
+use formkin_report::{
+    DimensionRemark, DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart, html,
+};
 use people::Study;
 
 fn input(study: &Study) -> ReportInput<'_> {
@@ -48,6 +50,12 @@ fn input(study: &Study) -> ReportInput<'_> {
             summaries: &study.summaries,
             by: Some("sex".into()),
             people: study.people,
+            remarks: vec![DimensionRemark {
+                item: "P007".into(),
+                dimension: "waist_girth".into(),
+                remark: "the section is open".into(),
+                missing: true,
+            }],
         }),
         movements: vec![Movement {
             name: "side_bend".into(),

@@ -5,7 +5,7 @@ use std::time::Instant;
 use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
 use formkin_measure::Table;
-use formkin_report::{DimensionsPart, Movement, Output, ReportInput, SizingPart};
+use formkin_report::{DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart};
 use formkin_sizing::SizeSystem;
 use serde_json::Value;
 
@@ -185,6 +185,16 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
             summaries: &m.summaries,
             by: file.dimensions.as_ref().and_then(|d| d.by.clone()),
             people: m.people.rows(),
+            remarks: m
+                .remarks
+                .iter()
+                .map(|r| DimensionRemark {
+                    item: r.item.clone(),
+                    dimension: r.dimension.clone(),
+                    remark: r.remark.clone(),
+                    missing: r.missing,
+                })
+                .collect(),
         }),
         movements: results
             .movements

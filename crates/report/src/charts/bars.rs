@@ -10,10 +10,26 @@ use crate::format;
 pub(crate) struct BarRow {
     /// Its name.
     pub(crate) name: String,
-    /// Values with the class they are drawn in and their interval.
-    pub(crate) values: Vec<(f64, &'static str, Option<(f64, f64)>)>,
+    /// One mark or bar each.
+    pub(crate) values: Vec<BarValue>,
     /// Written at the end of the row.
     pub(crate) text: String,
+}
+
+/// A value of a row.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct BarValue {
+    pub(crate) value: f64,
+    /// What it is drawn in.
+    pub(crate) class: &'static str,
+    pub(crate) interval: Option<(f64, f64)>,
+}
+
+impl BarValue {
+    /// A value without an interval.
+    pub(crate) fn plain(value: f64, class: &'static str) -> Self {
+        Self { value, class, interval: None }
+    }
 }
 
 /// A chart of rows before it is drawn.
@@ -41,9 +57,9 @@ impl Bars {
 
     fn range(&self) -> (f64, f64) {
         self.axis.range.unwrap_or_else(|| {
-            let all = self.rows.iter().flat_map(|r| &r.values).flat_map(|(v, _, interval)| {
-                let (low, high) = interval.unwrap_or((*v, *v));
-                [*v, low, high]
+            let all = self.rows.iter().flat_map(|r| &r.values).flat_map(|v| {
+                let (low, high) = v.interval.unwrap_or((v.value, v.value));
+                [v.value, low, high]
             });
             let (low, high) = extent(all).unwrap_or((0.0, 1.0));
             rounded_out((low.min(0.0), high), 5)
@@ -79,19 +95,19 @@ impl Bars {
         for (i, (row, name)) in self.rows.iter().zip(&names).enumerate() {
             let middle = 8.0 + pitch * (i as f64 + 0.5);
             svg.text("row-name", (left - 10.0, middle + 4.5), Anchor::End, name);
-            for (k, (value, class, interval)) in row.values.iter().enumerate() {
+            for (k, &BarValue { value, class, interval }) in row.values.iter().enumerate() {
                 if !value.is_finite() {
                     continue;
                 }
                 let y = middle + (k as f64 - (row.values.len() as f64 - 1.0) / 2.0) * 14.0;
                 if self.dots {
                     if let Some((low, high)) = interval {
-                        svg.line(&format!("whisker {class}"), (sx.at(*low), y), (sx.at(*high), y));
+                        svg.line(&format!("whisker {class}"), (sx.at(low), y), (sx.at(high), y));
                     }
-                    svg.circle(&format!("dot {class}"), (sx.at(*value), y), 5.0);
+                    svg.circle(&format!("dot {class}"), (sx.at(value), y), 5.0);
                 } else {
                     let half = 8.0;
-                    svg.rect(&format!("column {class}"), (sx.at(0.0), y - half), (sx.at(*value), y + half));
+                    svg.rect(&format!("column {class}"), (sx.at(0.0), y - half), (sx.at(value), y + half));
                 }
             }
             svg.text("row-value", (width - 2.0, middle + 4.5), Anchor::End, &row.text);
@@ -124,8 +140,12 @@ mod tests {
             reading: String::new(),
             axis: Axis { label: "share".into(), percent: true, ..Axis::default() },
             rows: vec![
-                BarRow { name: "<M>".into(), values: vec![(0.4, "s1", None)], text: "40 %".into() },
-                BarRow { name: "x".repeat(90), values: vec![(f64::NAN, "s1", None)], text: "–".into() },
+                BarRow { name: "<M>".into(), values: vec![BarValue::plain(0.4, "s1")], text: "40 %".into() },
+                BarRow {
+                    name: "x".repeat(90),
+                    values: vec![BarValue::plain(f64::NAN, "s1")],
+                    text: "–".into(),
+                },
             ],
             keys: vec![],
             dots: false,

@@ -7,9 +7,9 @@ mod plot;
 mod scale;
 mod svg;
 
-pub(crate) use bars::{BarRow, Bars};
+pub(crate) use bars::{BarRow, BarValue, Bars};
 pub(crate) use hundred::hundred;
-pub(crate) use plot::{Axis, Key, Layer, Mark, Plot};
+pub(crate) use plot::{Axis, Frame, Key, Layer, Mark, Plot};
 pub(crate) use svg::escape;
 
 /// Widths in pixels of the two drawings.

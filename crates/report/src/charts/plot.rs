@@ -60,8 +60,8 @@ pub(crate) enum Layer {
     Band { class: &'static str, points: Vec<(f64, f64, f64)> },
     /// Many marks.
     Marks { class: &'static str, mark: Mark, points: Vec<(f64, f64)> },
-    /// Boxes with a name: low corner, high corner.
-    Boxes { class: &'static str, boxes: Vec<((f64, f64), (f64, f64), String)> },
+    /// Boxes with a name.
+    Boxes { class: &'static str, boxes: Vec<Frame> },
     /// A level across the chart.
     Level { class: &'static str, at: f64, text: String },
     /// One point picked out, with a word beside it.
@@ -72,6 +72,16 @@ pub(crate) enum Layer {
     Columns { class: &'static str, points: Vec<(f64, f64)>, width: f64 },
     /// A line at this x that the movement's clock moves; hidden without script.
     Cursor { id: String },
+}
+
+/// A box with a name.
+#[derive(Debug, Clone)]
+pub(crate) struct Frame {
+    /// The lower left corner.
+    pub(crate) low: (f64, f64),
+    /// The upper right corner.
+    pub(crate) high: (f64, f64),
+    pub(crate) name: String,
 }
 
 /// One line of the key.
@@ -158,7 +168,7 @@ impl Plot {
                     }
                 }
                 Layer::Boxes { boxes, .. } => {
-                    for (low, high, _) in boxes {
+                    for Frame { low, high, .. } in boxes {
                         xs.extend([low.0, high.0]);
                         ys.extend([low.1, high.1]);
                     }
@@ -222,7 +232,7 @@ impl Plot {
         // names of boxes stand over the dots inside them
         for layer in &self.layers {
             if let Layer::Boxes { boxes, .. } = layer {
-                for (low, high, name) in boxes {
+                for Frame { low, high, name } in boxes {
                     let at = (sx.at(low.0) + 5.0, sy.at(high.1) + 14.0);
                     svg.text("box-name", at, Anchor::Start, name);
                 }
@@ -283,7 +293,7 @@ fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64,
             svg.path(&format!("{kind} {class}"), &d);
         }
         Layer::Boxes { class, boxes } => {
-            for (low, high, _) in boxes {
+            for Frame { low, high, .. } in boxes {
                 svg.rect(
                     &format!("box {class}"),
                     (sx.at(low.0), sy.at(low.1)),

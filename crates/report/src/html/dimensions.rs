@@ -1,12 +1,18 @@
 //! Body dimensions of the people, in all and by group.
 
+use std::collections::BTreeMap;
+
 use formkin_measure::DimensionSummary;
 use formkin_measure::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
 
 use super::body::Body;
+use super::files::sentence;
 use super::table::{Cell, Column, Row, Table, cell, number, text};
 use crate::format::{about, count, counted, title_words, words};
-use crate::{DimensionsPart, ReportError};
+use crate::{DimensionRemark, DimensionsPart, ReportError};
+
+/// Most rows of the table of remarks.
+const REMARKS: usize = 100;
 
 /// The section.
 pub(crate) fn section(part: &DimensionsPart<'_>) -> Result<Body, ReportError> {
@@ -33,7 +39,45 @@ pub(crate) fn section(part: &DimensionsPart<'_>) -> Result<Body, ReportError> {
     }
     note.push_str(" Percentiles of different dimensions do not add up to one body.");
     body.note(&note);
+    if !part.remarks.is_empty() {
+        let missing = part.remarks.iter().filter(|r| r.missing).count();
+        let mut inside = Body::default();
+        inside.table(&remark_table(&part.remarks))?;
+        body.folded(
+            &format!(
+                "{}, {} to look at",
+                counted(missing, "missing value", "missing values"),
+                count(part.remarks.len() - missing)
+            ),
+            inside,
+        );
+    }
     Ok(body)
+}
+
+/// Remarks by dimension: those that say the same of several items stand together.
+fn remark_table(remarks: &[DimensionRemark]) -> Table {
+    let mut alike: BTreeMap<(bool, &str, &str), Vec<&str>> = BTreeMap::new();
+    for r in remarks {
+        alike.entry((!r.missing, &r.dimension, &r.remark)).or_default().push(&r.item);
+    }
+    let mut table = Table::unnamed(
+        "Remarks on dimensions",
+        vec![text("Dimension"), text(""), number("Items", ""), text("Such as"), text("Why")],
+    );
+    for ((present, dimension, why), items) in alike.into_iter().take(REMARKS) {
+        let first: Vec<&str> = items.iter().take(3).copied().collect();
+        let more = if items.len() > 3 { ", …" } else { "" };
+        let kind = if present { cell("look").flag("note") } else { cell("missing").flag("warning") };
+        table.row(vec![
+            cell(title_words(dimension, None)),
+            kind,
+            cell(count(items.len())),
+            cell(format!("{}{more}", first.join(", "))).class("prose"),
+            cell(sentence(why)).class("prose"),
+        ]);
+    }
+    table
 }
 
 /// How a unit is shown: lengths stay in millimetres, areas and volumes are made readable.

@@ -4,7 +4,7 @@ use formkin_sizing::{Assignment, LeftOutDimension};
 
 use super::body::Body;
 use super::table::{Table, cell, number, text};
-use crate::charts::{Axis, BarRow, Bars, Key};
+use crate::charts::{Axis, BarRow, BarValue, Bars, Key};
 use crate::format::{chart_unit, count, counted, fixed, percent, title_words, words};
 use crate::{ReportError, SizingPart};
 
@@ -73,7 +73,7 @@ fn by_dimension_chart(dimensions: &[LeftOutDimension]) -> Option<crate::charts::
         for (what, n, class) in [("too small", d.too_small, "s1"), ("too large", d.too_large, "s2")] {
             rows.push(BarRow {
                 name: format!("{}, {what}", title_words(&d.dimension, d.unit.as_deref())),
-                values: vec![(n as f64, class, None)],
+                values: vec![BarValue::plain(n as f64, class)],
                 text: count(n),
             });
             sides.push((format!("{what} on {}", name(d)), n));

@@ -6,7 +6,7 @@ use formkin_sizing::{GroupSystem, SizeSystem};
 use super::body::Body;
 use super::files::sentence;
 use super::table::{Table, cell, number, text};
-use crate::charts::{Axis, BarRow, Bars, Figure, Key, Layer, Mark, Plot};
+use crate::charts::{Axis, BarRow, BarValue, Bars, Figure, Frame, Key, Layer, Mark, Plot};
 use crate::format::{chart_unit, count, counted, fixed, percent, percent_interval, title_words, words};
 use crate::{ReportError, SizingPart};
 
@@ -143,7 +143,10 @@ fn coverage_table(system: &SizeSystem) -> Table {
 fn coverage_chart(system: &SizeSystem) -> Figure {
     let row = |name: String, held: (f64, (f64, f64)), sample: (f64, (f64, f64))| BarRow {
         name,
-        values: vec![(held.0, "s1", Some(held.1)), (sample.0, "s2", Some(sample.1))],
+        values: vec![
+            BarValue { value: held.0, class: "s1", interval: Some(held.1) },
+            BarValue { value: sample.0, class: "s2", interval: Some(sample.1) },
+        ],
         text: percent(held.0),
     };
     let mut rows = vec![row(
@@ -159,7 +162,8 @@ fn coverage_chart(system: &SizeSystem) -> Figure {
         )
     }));
     let worst = system.groups.iter().min_by(|a, b| a.coverage_held_out.total_cmp(&b.coverage_held_out));
-    let lowest = rows.iter().flat_map(|r| &r.values).filter_map(|v| v.2.map(|i| i.0)).fold(1.0, f64::min);
+    let lowest =
+        rows.iter().flat_map(|r| &r.values).filter_map(|v| v.interval.map(|i| i.0)).fold(1.0, f64::min);
     // coverage near one is told apart on a shorter axis
     let from = ((lowest - 0.05) * 10.0).floor().clamp(0.0, 8.0) / 10.0;
     Bars {
@@ -257,7 +261,11 @@ fn scatter(index: usize, system: &SizeSystem, group: &GroupSystem, table: &Measu
             .name
             .strip_prefix(&group.group)
             .map_or(s.name.as_str(), |n| n.trim_start_matches(['-', ' ', '_']));
-        Some(((rx.low * fx, ry.low * fy), (rx.high * fx, ry.high * fy), short.to_owned()))
+        Some(Frame {
+            low: (rx.low * fx, ry.low * fy),
+            high: (rx.high * fx, ry.high * fy),
+            name: short.to_owned(),
+        })
     });
     let boxes: Vec<_> = boxes.collect();
     let label = |c: &formkin_sizing::ControlInfo, unit: &str| {
@@ -369,7 +377,7 @@ fn shares(system: &SizeSystem) -> Figure {
             .iter()
             .map(|s| BarRow {
                 name: s.name.clone(),
-                values: vec![(s.share, "s1", None)],
+                values: vec![BarValue::plain(s.share, "s1")],
                 text: percent(s.share),
             })
             .collect(),

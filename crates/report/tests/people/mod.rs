@@ -1,4 +1,5 @@
 //! Invented people: egg-like bodies whose height, girth and lean differ.
+#![allow(clippy::unwrap_used)] // a helper of tests
 
 use formkin_cohort::check::CheckParams;
 use formkin_cohort::{Checks, Finding, FindingKind, Severity};
