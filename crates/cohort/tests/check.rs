@@ -1,5 +1,7 @@
 //! Every fault that a check looks for is put into good data and found; good data is clean.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 mod common;
 
 use std::sync::Arc;

@@ -1,5 +1,7 @@
 //! Files out and in again: meshes, templates, glTF.
 
+#![allow(clippy::unwrap_used)] // helpers of tests
+
 mod common;
 
 use std::path::Path;
