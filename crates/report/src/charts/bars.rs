@@ -1,6 +1,6 @@
 //! Named rows: bars, and dots with their intervals.
 
-use super::scale::{Scale, extent, rounded_out, ticks};
+use super::scale::{Scale, extent, rounded_out, ticks, whole_ticks};
 use super::svg::{Anchor, Svg, text_width};
 use super::{Axis, Figure, HALF_WIDTHS, Key, WIDTHS};
 use crate::format;
@@ -67,7 +67,7 @@ impl Bars {
     }
 
     fn draw(&self, size: &str, width: f64) -> String {
-        let room = width * 0.42;
+        let room = width * if width > 500.0 { 0.42 } else { 0.46 };
         let names: Vec<String> = self.rows.iter().map(|r| shortened(&r.name, room)).collect();
         let left = names.iter().map(|n| text_width(n)).fold(30.0, f64::max).min(room) + 12.0;
         let end = self.rows.iter().map(|r| text_width(&r.text)).fold(0.0, f64::max);
@@ -80,7 +80,8 @@ impl Bars {
         let sx = Scale::new(range, (left, right));
         let mut svg = Svg::new(width, height);
 
-        let marks = ticks(range, if right - left > 300.0 { 6 } else { 3 });
+        let wanted = if right - left > 300.0 { 6 } else { 3 };
+        let marks = if self.axis.whole { whole_ticks(range, wanted) } else { ticks(range, wanted) };
         for &v in &marks.values {
             let x = sx.at(v);
             svg.line("grid", (x, 4.0), (x, bottom));

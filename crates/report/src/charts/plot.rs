@@ -306,7 +306,9 @@ fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64,
             svg.line(&format!("level {class}"), (left, y), (right, y));
             // under the line where there is no room above it
             let beside = if y - top < 16.0 { y + 15.0 } else { y - 5.0 };
-            svg.text("note", (right - 2.0, beside), Anchor::End, text);
+            if !text.is_empty() {
+                svg.text("note", (right - 2.0, beside), Anchor::End, text);
+            }
         }
         Layer::Pick { class, at, text } => {
             let (x, y) = (sx.at(at.0), sy.at(at.1));

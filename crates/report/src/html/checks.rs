@@ -8,7 +8,7 @@ use super::body::Body;
 use super::files::sentence;
 use super::table::{Table, cell, number, text};
 use crate::ReportError;
-use crate::format::{about, count, counted, title_words, unit};
+use crate::format::{about, count, counted, fixed, title_words, unit};
 
 /// More findings than this are shown by kind.
 const FEW: usize = 12;
@@ -68,9 +68,10 @@ fn about_whom(f: &Finding) -> String {
 }
 
 fn amount(f: &Finding) -> String {
+    let number = |a: f64| if a.fract() == 0.0 { fixed(a, 0) } else { about(a, 2) };
     match (f.amount, f.unit.as_deref()) {
-        (Some(a), Some(u)) => format!("{} {}", about(a, 2), unit(u)),
-        (Some(a), None) => about(a, 2),
+        (Some(a), Some(u)) => format!("{} {}", number(a), unit(u)),
+        (Some(a), None) => number(a),
         (None, _) => String::new(),
     }
 }

@@ -14,25 +14,56 @@ use crate::{DimensionRemark, DimensionsPart, ReportError};
 /// Most rows of the table of remarks.
 const REMARKS: usize = 100;
 
-/// The section.
-pub(crate) fn section(part: &DimensionsPart<'_>) -> Result<Body, ReportError> {
+/// Longer tables are shown for the dimensions that matter most, and folded for all.
+const ROWS: usize = 36;
+
+/// The section. `first` names the dimensions that the sizes and movements use.
+pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Body, ReportError> {
     let mut body = Body::default();
     if part.summaries.is_empty() {
         return Ok(body);
     }
+    let mut names: Vec<&str> = Vec::new();
+    for s in part.summaries {
+        if !names.contains(&s.name.as_str()) {
+            names.push(&s.name);
+        }
+    }
     let mut lead = format!(
-        "Taken on {}, each counted once, standing as they were captured.",
+        "{} taken on {}, each counted once, standing as they were captured.",
+        counted(names.len(), "dimension was", "dimensions were"),
         counted(part.people, "person", "people")
     );
     if let Some(by) = &part.by {
         lead.push_str(&format!(" Groups are those of the column {}.", words(by, None)));
     }
     body.paragraph(&lead);
-    let (table, suppressed) = summary_table(part.summaries);
-    body.table(&table)?;
+    if part.summaries.len() <= ROWS {
+        body.table(&summary_table(part.summaries, &names))?;
+    } else {
+        let groups = part.summaries.len().div_ceil(names.len()).max(1);
+        let mut chosen: Vec<&str> = names
+            .iter()
+            .copied()
+            .filter(|n| first.iter().any(|f| words(f, Some("mm")) == words(n, Some("mm"))))
+            .take(ROWS / groups)
+            .collect();
+        let why = if chosen.is_empty() {
+            chosen = names.iter().copied().take((ROWS / groups).max(1)).collect();
+            "the first"
+        } else {
+            "those that the sizes and movements of this study use"
+        };
+        body.table(&summary_table(part.summaries, &chosen))?;
+        body.note(&format!("Shown are {why}; all are below."));
+        let mut inside = Body::default();
+        inside.table(&summary_table(part.summaries, &names))?;
+        body.folded(&format!("All {} dimensions", count(names.len())), inside);
+    }
+    let suppressed = part.summaries.iter().any(|s| s.p5.is_none() || s.p95.is_none());
     let mut note = format!(
         "P5 and P95 are given from {PEOPLE_FOR_P5} people on, P1 and P99 from {PEOPLE_FOR_P1}: with fewer, too few people lie beyond them. ± \
-         is half the 95 % interval of the mean."
+         is half the 95 % interval of the mean, from 20 people on."
     );
     if suppressed {
         note.push_str(" Where a group is too small for a percentile, the table says so in its place.");
@@ -47,7 +78,7 @@ pub(crate) fn section(part: &DimensionsPart<'_>) -> Result<Body, ReportError> {
             &format!(
                 "{}, {} to look at",
                 counted(missing, "missing value", "missing values"),
-                count(part.remarks.len() - missing)
+                counted(part.remarks.len() - missing, "value", "values")
             ),
             inside,
         );
@@ -80,26 +111,27 @@ fn remark_table(remarks: &[DimensionRemark]) -> Table {
     table
 }
 
-/// How a unit is shown: lengths stay in millimetres, areas and volumes are made readable.
-fn shown(unit: Option<&str>) -> (f64, String) {
+/// How a unit is shown, and with how many decimals: lengths stay in millimetres, areas and volumes are made readable.
+fn shown(unit: Option<&str>) -> (f64, String, usize) {
     match unit {
-        Some("mm") => (1.0, "mm".to_owned()),
+        Some("mm") => (1.0, "mm".to_owned(), 1),
+        Some(u @ ("kg" | "litres" | "deg" | "s")) => (1.0, crate::format::unit(u), 1),
         other => {
             let (factor, unit, _) = crate::format::chart_unit(other);
-            (factor, unit)
+            (factor, unit, 3)
         }
     }
 }
 
-fn summary_table(summaries: &[DimensionSummary]) -> (Table, bool) {
+fn summary_table(summaries: &[DimensionSummary], names: &[&str]) -> Table {
     let extremes = summaries.iter().any(|s| s.p1.is_some() || s.p99.is_some());
     let missing = summaries.iter().any(|s| s.missing > 0);
     let grouped = summaries.iter().any(|s| s.group.is_some());
-    let mut columns: Vec<Column> = vec![text("Dimension"), text("Unit"), number("n", "")];
+    let mut columns: Vec<Column> = vec![text("Dimension"), number("n", "")];
     if missing {
         columns.push(number("Missing", ""));
     }
-    columns.extend(["Mean", "±", "SD", "Least"].map(|c| number(c, "")));
+    columns.extend(["Mean", "SD", "Least"].map(|c| number(c, "")));
     if extremes {
         columns.push(number("P1", ""));
     }
@@ -108,37 +140,34 @@ fn summary_table(summaries: &[DimensionSummary]) -> (Table, bool) {
         columns.push(number("P99", ""));
     }
     columns.push(number("Most", ""));
-
-    let mut names: Vec<&str> = Vec::new();
-    for s in summaries {
-        if !names.contains(&s.name.as_str()) {
-            names.push(&s.name);
-        }
-    }
-    let mut suppressed = false;
     let mut table = Table::unnamed("Body dimensions", columns);
     for name in names {
-        for s in summaries.iter().filter(|s| s.name == name) {
-            let (factor, unit) = shown(s.unit.as_deref());
-            let value = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| about(v * factor, 1)));
-            let mut percentile = |v: Option<f64>, needed: usize| -> Cell {
+        for s in summaries.iter().filter(|s| s.name == *name) {
+            let (factor, unit, decimals) = shown(s.unit.as_deref());
+            let value =
+                |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| about(v * factor, decimals)));
+            let percentile = |v: Option<f64>, needed: usize| -> Cell {
                 if v.is_some() {
                     return value(v);
                 }
-                suppressed = true;
                 cell(format!("n < {needed}"))
                     .class("suppressed")
                     .reason(format!("Not given: it needs {needed} people, and there are {}", s.n))
             };
             let first = match &s.group {
                 Some(group) => cell(group.clone()),
-                None => cell(title_words(name, s.unit.as_deref())),
+                None => cell(title_words(name, s.unit.as_deref())).quiet(unit),
             };
-            let mut row = vec![first, cell(unit), cell(count(s.n))];
+            let mut row = vec![first, cell(count(s.n))];
             if missing {
                 row.push(cell(if s.missing > 0 { count(s.missing) } else { String::new() }));
             }
-            row.extend([value(s.mean), value(s.mean_half_width).class("quiet"), value(s.sd), value(s.min)]);
+            let mean = value(s.mean);
+            row.push(match s.mean_half_width {
+                Some(half) => mean.quiet(format!("± {}", about(half * factor, decimals))),
+                None => mean,
+            });
+            row.extend([value(s.sd), value(s.min)]);
             if extremes {
                 row.push(percentile(s.p1, PEOPLE_FOR_P1));
             }
@@ -157,5 +186,5 @@ fn summary_table(summaries: &[DimensionSummary]) -> (Table, bool) {
             table.rows.push(Row { class, cells: row });
         }
     }
-    (table, suppressed)
+    table
 }

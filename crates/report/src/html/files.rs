@@ -2,7 +2,7 @@
 
 use super::body::Body;
 use super::table::{Table, cell, number, text};
-use crate::{ReportError, ReportInput, format};
+use crate::{Output, ReportError, ReportInput, format};
 
 /// What not to conclude: the study's cautions and those of the size system, each once.
 pub(crate) fn cautions(input: &ReportInput<'_>) -> Option<Body> {
@@ -25,27 +25,45 @@ pub(crate) fn sentence(text: &str) -> String {
     if text.is_empty() || text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
 }
 
+fn file_table(caption: &str, files: &[&Output]) -> Table {
+    let mut columns = vec![text("File"), text("What is in it")];
+    let sizes = files.iter().any(|o| o.bytes.is_some());
+    if sizes {
+        columns.push(number("Size", ""));
+    }
+    let mut table =
+        if caption.is_empty() { Table::unnamed("Files", columns) } else { Table::new(caption, columns) };
+    for o in files {
+        let mut row = vec![cell(o.path.clone()), cell(format::capital(&o.what)).class("prose")];
+        if sizes {
+            row.push(cell(o.bytes.map_or_else(String::new, format::bytes)));
+        }
+        table.row(row);
+    }
+    table
+}
+
 /// The files beside the report and where everything came from.
 pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Body>, ReportError> {
     if input.outputs.is_empty() && input.provenance.is_empty() {
         return Ok(None);
     }
     let mut body = Body::default();
-    if !input.outputs.is_empty() {
-        let sizes = input.outputs.iter().any(|o| o.bytes.is_some());
-        let mut columns = vec![text("File"), text("What is in it")];
-        if sizes {
-            columns.push(number("Size", ""));
-        }
-        let mut table = Table::new("Written beside this page", columns);
-        for o in &input.outputs {
-            let mut row = vec![cell(o.path.clone()), cell(format::capital(&o.what)).class("prose")];
-            if sizes {
-                row.push(cell(o.bytes.map_or_else(String::new, format::bytes)));
-            }
-            table.row(row);
-        }
-        body.table(&table)?;
+    let (deeper, beside): (Vec<&Output>, Vec<&Output>) =
+        input.outputs.iter().partition(|o| o.path.contains('/'));
+    body.table(&file_table("Written beside this page", &beside))?;
+    let mut folders: Vec<&str> = deeper.iter().filter_map(|o| o.path.split('/').next()).collect();
+    folders.sort_unstable();
+    folders.dedup();
+    for folder in folders {
+        let inside: Vec<&Output> =
+            deeper.iter().copied().filter(|o| o.path.split('/').next() == Some(folder)).collect();
+        let mut list = Body::default();
+        list.table(&file_table("", &inside))?;
+        body.folded(
+            &format!("{} in the folder {folder}", format::counted(inside.len(), "file", "files")),
+            list,
+        );
     }
     if !input.provenance.is_empty() {
         let mut table = Table::unnamed("Provenance", vec![text("What"), text("Value")]);

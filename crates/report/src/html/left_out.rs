@@ -47,7 +47,7 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
             cell(g.value.clone()),
             cell(count(g.people)),
             cell(count(g.left_out)),
-            if g.few { share.class("suppressed").quiet("of few people") } else { share },
+            if g.few { share.class("suppressed").quiet("(few)") } else { share },
         ]);
     }
     body.table(&table)?;
@@ -84,8 +84,8 @@ fn by_dimension_chart(dimensions: &[LeftOutDimension]) -> Option<crate::charts::
         Bars {
             id: "left-out".into(),
             title: "People without a size, by the limit of the nearest size that they miss".into(),
-            reading: format!("Most are {}: {}.", most.0, counted(most.1, "person", "people")),
-            axis: Axis::new("people; one may miss several limits"),
+            reading: format!("Missed most often: {} {}.", counted(most.1, "person is", "people are"), most.0),
+            axis: Axis { whole: true, ..Axis::new("people; one may miss several limits") },
             rows,
             keys: vec![
                 Key::new("s1", "column", "too small for the nearest size"),

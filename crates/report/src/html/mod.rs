@@ -72,7 +72,9 @@ pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
         add("space", "How bodies differ", Some(space::bodies(space, &mut views)?));
         add("modes", "How many modes are enough", Some(space::modes(space)?));
     }
-    add("dimensions", "Body dimensions", input.dimensions.as_ref().map(dimensions::section).transpose()?);
+    let first = in_use(input);
+    let dimensions = input.dimensions.as_ref().map(|d| dimensions::section(d, &first)).transpose()?;
+    add("dimensions", "Body dimensions", dimensions);
     add("movement", "What movement does", movement::section(&input.movements, &mut views)?);
     if let Some(sizing) = &input.sizing {
         add("sizes", "The sizes, and whom they fit", Some(sizing::section(sizing)?));
@@ -94,6 +96,16 @@ pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
         js: JS.join("\n"),
     };
     Ok(page.render()?)
+}
+
+/// The dimensions that the sizes and the movements use.
+fn in_use(input: &ReportInput<'_>) -> Vec<String> {
+    let system = input.sizing.as_ref().map(|s| s.system);
+    let controls = system.iter().flat_map(|s| &s.controls).map(|c| c.dimension.clone());
+    let size = system.iter().flat_map(|s| &s.groups).flat_map(|g| &g.sizes).next();
+    let secondary = size.iter().flat_map(|s| &s.secondary).map(|d| d.dimension.clone());
+    let curves = input.movements.iter().flat_map(|m| m.curves).map(|c| c.dimension.clone());
+    controls.chain(secondary).chain(curves).collect()
 }
 
 fn byline(input: &ReportInput<'_>) -> String {

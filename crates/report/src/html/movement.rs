@@ -267,7 +267,15 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
     let (name, of) = (words(&curve.dimension, Some(&curve.unit)), unit(&curve.unit));
     let mut plot = Plot::new(
         format!("curve-{index}-{which}"),
-        format!("{} through time", capital(&name)),
+        match curve.reference {
+            Some(r) => format!(
+                "{} through time; dashed: the reference, {} {of} ({})",
+                capital(&name),
+                about(r, 1),
+                curve.reference_pose
+            ),
+            None => format!("{} through time", capital(&name)),
+        },
         Axis { range: span(&curve.times_s), ..Axis::new("time, s") },
         Axis::new(if of.is_empty() { name.clone() } else { format!("{name}, {of}") }),
     );
@@ -278,11 +286,7 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
         .filter_map(|f| Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN))));
     plot.layers.push(Layer::Line { class: "s1", points: points.collect(), dots: false });
     if let Some(reference) = curve.reference {
-        plot.layers.push(Layer::Level {
-            class: "muted",
-            at: reference,
-            text: format!("reference {}", about(reference, 1)),
-        });
+        plot.layers.push(Layer::Level { class: "muted", at: reference, text: String::new() });
     }
     let extreme = |time: Option<f64>, value: Option<f64>| Some((time?, value?));
     let extremes = [extreme(curve.time_at_min_s, curve.min), extreme(curve.time_at_max_s, curve.max)];

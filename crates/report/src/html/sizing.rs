@@ -171,7 +171,7 @@ fn coverage_chart(system: &SizeSystem) -> Figure {
         title: "Share of people whom a size fits".into(),
         reading: worst.map_or_else(String::new, |g| {
             format!(
-                "Fewest are fitted among {}: {} held out.",
+                "Fewest are fitted in the group {}: {} held out.",
                 words(&g.group, None),
                 percent(g.coverage_held_out)
             )
@@ -323,7 +323,7 @@ fn chart(system: &SizeSystem) -> Table {
             table.group(group_name(&g.group));
         }
         for s in &g.sizes {
-            let mut row = vec![cell(s.name.clone()), cell(count(s.n)), cell(percent(s.share))];
+            let mut row = vec![cell(s.name.clone()).class("keep"), cell(count(s.n)), cell(percent(s.share))];
             for r in &s.ranges {
                 let (factor, _, decimals) = chart_unit(r.unit.as_deref());
                 row.push(cell(format!(

@@ -89,7 +89,10 @@ pub(crate) fn modes(space: &Space) -> Result<Body, ReportError> {
         about(spread, 1)
     ));
     match (&space.cross_validation, &space.cross_validation_refused) {
-        (Some(cv), _) => body.figure(&error_chart(cv))?,
+        (Some(cv), _) => {
+            body.figure(&error_chart(cv))?;
+            body.note(&format!("How the number is chosen: {}.", cv.rule.trim_end_matches('.')));
+        }
         (None, Some(reason)) => body.note(&format!(
             "There is no error on people held out: {reason}. The variances below are of the very people the modes were \
              made from, and say nothing about others."
@@ -163,7 +166,7 @@ fn error_chart(cv: &CrossValidation) -> crate::charts::Figure {
         Key::new("s1", "band", "one standard error on each side"),
     ];
     if chosen.is_some() {
-        plot.keys.push(Key::new("s2", "dot", format!("chosen: {}", cv.rule)));
+        plot.keys.push(Key::new("s2", "dot", "the number chosen"));
     }
     plot.figure()
 }
