@@ -70,7 +70,7 @@ def test_json_is_one_object_with_the_agreed_keys(people, tmp_path):
     assert sum(variances) == pytest.approx(told["total_variance_mm2"], rel=1e-9)
     assert [str(tmp_path / "s.safetensors")] == told["outputs"]
     told = program.ok("measure", cohort)
-    item = (told.get("measurements") or told["items"])[0]
+    item = (told["measurements"])[0]
     assert {"item", "area_mm2", "volume_mm3", "centroid_size_mm"} <= set(item)
 
 

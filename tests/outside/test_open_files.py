@@ -110,7 +110,7 @@ def test_sizes_of_bodies_agree_with_trimesh(demo):
     into, _ = demo
     cohort = next(p for p in into.rglob("*.cohort") if p.is_dir())
     told = program.ok("measure", cohort, "--items", "stills")
-    items = (told.get("measurements") or told["items"])[:5]
+    items = (told["measurements"])[:5]
     template = trimesh.load(cohort / "template.ply", process=False)
     stills = np.load(next((cohort / "positions").glob("*still*.npy")))
     for item, positions in zip(items, stills):
