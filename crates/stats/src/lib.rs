@@ -5,11 +5,13 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`symmetric`] | eigenvalues and vectors of a symmetric matrix |
+//! | [`general`] | eigenvalues and vectors of a square matrix that is not symmetric |
 //! | [`gram`] | sums of matrix products over blocks: Gram matrices of what does not fit in memory |
 //! | [`moments`] | weighted mean and variance, correlation |
 //! | [`quantile`] | weighted quantiles |
 //! | [`interval`] | intervals of a share, the effective sample size |
 //! | [`bootstrap`] | resamples by group and percentile intervals |
+//! | [`paired`] | tests of paired differences |
 //! | [`regression`] | least squares |
 //! | [`folds`] | folds for cross-validation that never split a group |
 //! | [`random`] | independent named random streams |
@@ -19,11 +21,13 @@ pub mod bootstrap;
 pub mod cluster;
 pub mod error;
 pub mod folds;
+pub mod general;
 pub mod gram;
 pub mod interval;
 #[cfg(feature = "lapack")]
 pub mod lapack;
 pub mod moments;
+pub mod paired;
 pub mod quantile;
 pub mod random;
 pub mod regression;
