@@ -1,7 +1,7 @@
 //! The space as safetensors bytes.
 //!
-//! Arrays: `mean` f32 [V, 3], `modes` f32 [K, V, 3], `variances` f64 [all that are not zero], `weights` f64 [V], `triangles` u32 [T, 3]. Metadata: text entries,
-//! in alphabetical order, so that the same space is the same bytes.
+//! Arrays: `mean` (f32, V x 3), `modes` (f32, K x V x 3), `variances` (f64, all that are not zero), `weights` (f64, V), `triangles` (u32, T x 3). Metadata: text
+//! entries in alphabetical order, so that the same space is the same bytes.
 
 use std::collections::BTreeMap;
 

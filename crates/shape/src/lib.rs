@@ -9,7 +9,7 @@
 //! | [`space`] | the fitted space: project, reconstruct |
 //! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
-//! | [`file`] | the space as safetensors bytes |
+//! | [`mod@file`] | the space as safetensors bytes |
 
 pub mod error;
 pub mod file;
