@@ -106,3 +106,98 @@ pub(crate) fn doll() -> Template {
     template.validate().unwrap();
     template
 }
+
+/// Dimensions of every kind on the doll.
+pub(crate) const FILE: &str = r#"
+[frame]
+left = ["chest_left", "shoulder_left"]
+right = ["chest_right", "shoulder_right"]
+
+[[dimension]]
+name = "stature"
+kind = "height"
+at = { furthest = "up" }
+[[dimension]]
+name = "knee_over_elbow"
+kind = "height"
+at = "elbow_left"
+from = "knee_left"
+[[dimension]]
+name = "chest_girth"
+kind = "girth"
+at = "chest_front"
+region = "torso"
+[[dimension]]
+name = "waist_girth"
+kind = "girth"
+between = ["hip_front", "chest_front"]
+search = "least"
+around = ["waist_front", "waist_back"]
+[[dimension]]
+name = "largest_girth"
+kind = "girth"
+between = ["waist_front", "collar_front"]
+search = "largest"
+region = "torso"
+unit = "cm"
+[[dimension]]
+name = "arm_girth"
+kind = "girth"
+between = ["joint:arm_low", "joint:arm_top"]
+fraction = 0.5
+axis = ["joint:arm_low", "joint:arm_top"]
+region = "arm_left"
+[[dimension]]
+name = "chest_breadth"
+kind = "breadth"
+at = "chest_front"
+region = "torso"
+[[dimension]]
+name = "chest_depth"
+kind = "depth"
+at = "chest_front"
+without = ["arm_left", "arm_right"]
+[[dimension]]
+name = "shoulder_breadth"
+kind = "breadth"
+between = ["shoulder_left", "shoulder_right"]
+[[dimension]]
+name = "leg_depth"
+kind = "depth"
+region = "leg_left"
+[[dimension]]
+name = "elbows"
+kind = "distance"
+between = ["elbow_left", "elbow_right"]
+[[dimension]]
+name = "half_around"
+kind = "path"
+through = ["chest_left", "chest_front", "chest_right"]
+[[dimension]]
+name = "front"
+kind = "path"
+path = "down_the_front"
+[[dimension]]
+name = "front_bridged"
+kind = "path"
+through = ["collar_front", "hip_front"]
+bridged = true
+[[dimension]]
+name = "arm_area"
+kind = "area"
+region = "arm_left"
+[[dimension]]
+name = "volume"
+kind = "volume"
+unit = "litres"
+[[dimension]]
+name = "corner"
+kind = "angle"
+at = ["chest_left", "chest_right"]
+between = ["chest_left", "chest_front"]
+[[dimension]]
+name = "ratio"
+kind = "derived"
+formula = "waist_girth / chest_girth"
+unit = "1"
+"#;

@@ -105,6 +105,9 @@ note = "Over thin clothes."
         ("ISO 8559-1", Some("2017"), Some("hip girth"))
     );
     assert!(matches!(d.kind, Kind::Girth { .. }) && d.note.contains("thin"));
+    let all = Dimensions::from_toml(crate::doll::FILE).unwrap();
+    let json = serde_json::to_string(&all).unwrap();
+    assert_eq!(serde_json::from_str::<Dimensions>(&json).unwrap(), all);
 }
 
 proptest::proptest! {

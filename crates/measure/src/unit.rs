@@ -1,12 +1,12 @@
 //! Units at the edges: what a value is written in, and what a header ends with.
 
 /// Endings of headers that are units whatever the column holds.
-const CLEAR: [&str; 21] = [
-    "mm", "cm", "in", "kg", "years", "months", "days", "ms", "hz", "deg", "rad", "mm2", "cm2", "m2", "mm3",
-    "cm3", "m3", "percent", "mps", "litres", "bpm",
+const CLEAR: [&str; 20] = [
+    "mm", "cm", "kg", "years", "months", "days", "ms", "hz", "deg", "rad", "mm2", "cm2", "m2", "mm3", "cm3",
+    "m3", "percent", "mps", "litres", "bpm",
 ];
 /// Endings that are units where the column holds numbers and may be part of a name where it does not.
-const SHORT: [&str; 4] = ["m", "s", "g", "l"];
+const SHORT: [&str; 5] = ["m", "s", "g", "l", "in"];
 
 /// Name and unit of a header such as `chest_girth_mm`. The flag tells that the ending leaves no doubt.
 pub(crate) fn split(header: &str) -> (&str, Option<(&str, bool)>) {
