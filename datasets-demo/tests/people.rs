@@ -44,8 +44,8 @@ fn bodies_measure_what_they_are_aimed_at() {
         let body = demo.person(&latents);
         let legs = ["thigh_left", "thigh_right", "torso"];
         for (name, at, regions, tolerance) in [
-            ("chest_girth", "sternum", &["torso"][..], 0.01),
-            ("waist_girth", "navel", &["torso"], 0.01),
+            ("chest_girth", "sternum", &["torso"][..], 0.025),
+            ("waist_girth", "navel", &["torso"], 0.02),
             ("hip_girth", "hip_front", &legs, 0.01),
             ("calf_girth", "calf_back_left", &["shank_left"], 0.02),
         ] {
@@ -115,7 +115,8 @@ fn masses_and_proportions_are_those_of_people() {
             ratios[k].push(value / stature);
         }
     }
-    let names = ["ankle", "knee", "shoulder", "chin", "eye", "upper arm", "forearm", "foot length", "hip width"];
+    let names =
+        ["ankle", "knee", "shoulder", "chin", "eye", "upper arm", "forearm", "foot length", "hip width"];
     for (name, values) in names.iter().zip(&ratios) {
         let mean = moments::mean(values, None).unwrap();
         // the published hip width is of a slim sample; ours are heavier
@@ -178,12 +179,12 @@ fn principal_components_find_the_factors() {
     assert!(kept > 0.985, "{kept}");
     for c in 0..DIRECTIONS {
         let q = causes.column(c);
-        let held: f64 =
-            (0..16).map(|k| eigen.vectors.column(k).dot(&q).powi(2)).sum::<f64>() / q.dot(&q);
+        let held: f64 = (0..16).map(|k| eigen.vectors.column(k).dot(&q).powi(2)).sum::<f64>() / q.dot(&q);
         assert!(held > 0.9, "cause {c}: {held}");
     }
     // the subspace angle: singular values of basis^T vectors, smallest cosine over the leading directions
-    let m = Array2::from_shape_fn((DIRECTIONS, DIRECTIONS - 2), |(r, c)| basis[r].dot(&eigen.vectors.column(c)));
+    let m =
+        Array2::from_shape_fn((DIRECTIONS, DIRECTIONS - 2), |(r, c)| basis[r].dot(&eigen.vectors.column(c)));
     let angles = symmetric_eigen(&m.t().dot(&m)).unwrap();
     let least = angles.values.last().copied().unwrap_or(0.0).sqrt();
     assert!(least > 0.9, "smallest cosine {least}");

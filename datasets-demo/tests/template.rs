@@ -74,7 +74,11 @@ fn names_are_all_there_and_lie_in_their_regions_at_every_density() {
         let t = demo.template();
         let p = t.mesh.positions();
         assert_eq!(t.landmarks.len(), MID_LANDMARKS.len() + 2 * PAIRED_LANDMARKS.len());
-        assert_eq!(t.landmarks.values().collect::<BTreeSet<_>>().len(), t.landmarks.len(), "two in one vertex");
+        assert_eq!(
+            t.landmarks.values().collect::<BTreeSet<_>>().len(),
+            t.landmarks.len(),
+            "two in one vertex"
+        );
         for (landmark, regions) in [
             ("crown", &["head"][..]),
             ("nose_tip", &["head"]),
@@ -98,8 +102,20 @@ fn names_are_all_there_and_lie_in_their_regions_at_every_density() {
             assert!(regions.iter().any(|r| t.regions[*r].contains(&v)), "{landmark} at {:?}", p[v as usize]);
         }
         let parts = [
-            "head", "neck", "torso", "upper_arm_left", "forearm_left", "hand_left", "thigh_left", "shank_left",
-            "foot_left", "upper_arm_right", "forearm_right", "hand_right", "thigh_right", "shank_right",
+            "head",
+            "neck",
+            "torso",
+            "upper_arm_left",
+            "forearm_left",
+            "hand_left",
+            "thigh_left",
+            "shank_left",
+            "foot_left",
+            "upper_arm_right",
+            "forearm_right",
+            "hand_right",
+            "thigh_right",
+            "shank_right",
             "foot_right",
         ];
         let mut covered = vec![0; vertices];
@@ -109,7 +125,8 @@ fn names_are_all_there_and_lie_in_their_regions_at_every_density() {
             }
         }
         assert!(covered.iter().all(|&n| n == 1), "the parts divide the surface");
-        for name in ["trunk_frame", "abdomen_soft", "chest_soft_left", "seat_soft_right", "sole_left", "seat"] {
+        for name in ["trunk_frame", "abdomen_soft", "chest_soft_left", "seat_soft_right", "sole_left", "seat"]
+        {
             assert!(t.regions[name].len() > 10, "{name}");
         }
         for path in t.paths.values() {

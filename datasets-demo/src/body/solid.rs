@@ -82,8 +82,8 @@ impl Solid {
         if leg < 60.0 {
             let patella = ellipsoid(q, [100.0, -45.0, 474.0], [26.0, 18.0, 30.0]);
             leg = join(leg, patella, 18.0);
-            let outer = ellipsoid(q, [98.0 + 26.5, 30.0, 70.0], [10.0, 13.0, 16.0]);
-            let inner = ellipsoid(q, [98.0 - 26.5, 22.0, 79.0], [10.0, 14.0, 16.0]);
+            let outer = ellipsoid(q, [98.0 + 26.5, 30.0, 73.0], [10.0, 13.0, 16.0]);
+            let inner = ellipsoid(q, [98.0 - 26.5, 22.0, 81.0], [10.0, 14.0, 16.0]);
             leg = join(leg, outer.min(inner), 16.0);
         }
         [trunk, f.neck.distance(q), head, arm, leg, f.foot.distance(q)]

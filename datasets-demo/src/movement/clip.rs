@@ -19,7 +19,7 @@ const GRAVITY_MM: f64 = 9810.0;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Movement {
-    /// Climbing a boarding ladder: a rung of 180 mm a step, both hands on the ladder.
+    /// Climbing a boarding ladder: a rung of 160 mm a step, both hands on the ladder.
     LadderClimb,
     /// Hauling a line hand over hand, feet on the deck.
     LineHaul,
@@ -47,7 +47,7 @@ impl Movement {
         match self {
             Self::LadderClimb => 0.9,
             Self::LineHaul => 0.8,
-            Self::Jump => 0.75,
+            Self::Jump => 0.6,
         }
     }
 
@@ -73,7 +73,7 @@ fn arm(pose: &mut Pose, side: &str, flexion: f64, elbow: f64, spread: f64) {
     let lift = (flexion - 60.0).max(0.0) * 0.12;
     pose.set(&format!("clavicle_{side}"), about(Y, -s * lift));
     let hang = about(Y, s * (ARM_ABDUCTION_DEG - spread));
-    pose.set(&format!("shoulder_{side}"), then(about(X, -(flexion - 1.4 * lift * 0.0)), hang));
+    pose.set(&format!("shoulder_{side}"), then(about(X, -flexion), hang));
     let (sin, cos) = ARM_ABDUCTION_DEG.to_radians().sin_cos();
     pose.set(&format!("elbow_{side}"), about([cos, 0.0, s * sin], -elbow));
 }
@@ -106,13 +106,13 @@ fn leg(pose: &mut Pose, skeleton: &Skeleton, side: &str, target: Point, pointed:
 }
 
 fn climb(skeleton: &Skeleton, phase: f64) -> Pose {
-    const RISE: f64 = 360.0;
+    const RISE: f64 = 320.0;
     let mut pose = Pose::rest();
     let ankle = |side: &str| skeleton.centres[joint(&format!("ankle_{side}"))];
     let turn = TAU * phase;
-    pose.turns[0] = then(about(X, 9.0), then(about(Y, 3.0 * turn.sin()), about(Z, 4.0 * turn.cos())));
+    pose.turns[0] = then(about(X, 6.0), then(about(Y, 3.0 * turn.sin()), about(Z, 4.0 * turn.cos())));
     pose.shift = [8.0 * turn.sin(), 0.0, RISE * phase - 30.0 + 8.0 * (2.0 * turn).cos()];
-    pose.set("spine_lower", then(about(X, 3.0), about(Y, -2.5 * turn.sin())));
+    pose.set("spine_lower", then(about(X, 5.0), about(Y, -2.5 * turn.sin())));
     pose.set(
         "spine_upper",
         then(about(X, 2.0), then(about(Y, -2.5 * turn.sin()), about(Z, -6.0 * turn.cos()))),
@@ -141,7 +141,7 @@ fn climb(skeleton: &Skeleton, phase: f64) -> Pose {
         // the opposite hand reaches up with this foot
         let hand = if side == "left" { "right" } else { "left" };
         let s = swing(u - 0.08);
-        arm(&mut pose, hand, 72.0 + 48.0 * s, 92.0 - 62.0 * s, 8.0);
+        arm(&mut pose, hand, 62.0 + 40.0 * s, 92.0 - 62.0 * s, 8.0);
     }
     pose
 }
@@ -165,7 +165,7 @@ fn haul(skeleton: &Skeleton, phase: f64) -> Pose {
 }
 
 fn jump(skeleton: &Skeleton, phase: f64, period: f64) -> Pose {
-    const FLIGHT: f64 = 0.42;
+    const FLIGHT: f64 = 0.4;
     let mut pose = Pose::rest();
     let u = phase.rem_euclid(1.0);
     let (flight, contact) = (FLIGHT * period, (1.0 - FLIGHT) * period);
@@ -180,10 +180,10 @@ fn jump(skeleton: &Skeleton, phase: f64, period: f64) -> Pose {
         (speed * t - GRAVITY_MM * t * t / 2.0, 0.0, (std::f64::consts::PI * t / flight).sin())
     };
     let soft = crouch * crouch;
-    pose.turns[0] = about(X, 4.0 + 20.0 * soft);
-    pose.shift = [0.0, 8.0 + 70.0 * soft, -22.0 + height];
-    pose.set("spine_lower", about(X, 2.0 + 8.0 * soft));
-    pose.set("spine_upper", about(X, 1.0 + 6.0 * soft));
+    pose.turns[0] = about(X, 4.0 + 9.0 * soft);
+    pose.shift = [0.0, 8.0 + 46.0 * soft, -22.0 + height];
+    pose.set("spine_lower", about(X, 2.0 + 9.0 * soft));
+    pose.set("spine_upper", about(X, 1.0 + 8.0 * soft));
     pose.set("neck", about(X, -2.0 - 10.0 * soft));
     pose.set("head", about(X, -1.0 - 9.0 * soft));
     for side in ["left", "right"] {

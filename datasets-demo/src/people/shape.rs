@@ -112,19 +112,19 @@ impl Shape {
         let head = g[HEAD];
         let eyes = aims.stature - (STATURE - EYES) * head;
         let c7 = aims.acromion * by(1.053, 1.046);
-        let slope = (eyes - c7) / (EYES - C7);
         let foot = aims.foot / FOOT;
         let height = Table::new(
             &[
                 (-20.0, [-20.0 * foot]),
                 (0.0, [0.0]),
-                (68.0, [68.0 * foot]),
+                (68.0, [72.0 * foot]),
                 (471.0, [aims.crotch * 0.576]),
                 (CROTCH, [aims.crotch]),
                 (ACROMION, [aims.acromion]),
                 (C7, [c7]),
+                (1530.0, [eyes - 60.0 * head]),
                 (EYES, [eyes]),
-                (1720.0, [eyes + 130.0 * slope]),
+                (1720.0, [eyes + 130.0 * head]),
             ],
             4.0,
             26.0,
@@ -164,7 +164,9 @@ impl Shape {
                 (1405.0, top),
                 (1432.0, between(top, neck, 0.45)),
                 (1462.0, neck),
-                (1560.0, neck),
+                (1490.0, neck),
+                (1530.0, [mix(gn, head, 0.4), mix(gn, head, 0.6), mix(gn, head, 0.4)]),
+                (1560.0, [mix(gn, head, 0.7); 3]),
             ],
             4.0,
             20.0,
@@ -208,19 +210,19 @@ impl Shape {
         let reach = size * (1.0 + 0.004 * legs);
         let hand = mix(g[WRIST], foot, 0.5);
         let (gu, gf, gr) = (g[UPPER_ARM], g[FOREARM], g[WRIST]);
-        let fist = 535.0 * reach;
+        let fist = 527.0 * reach;
         let arm = Table::new(
             &[
                 (-60.0, [mix(gu, size, 0.4), -60.0 * mix(gu, size, 0.5)]),
                 (0.0, [mix(gu, size, 0.3), 0.0]),
-                (70.0, [mix(gu, size, 0.12), 70.0 * reach]),
-                (130.0, [gu, 130.0 * reach]),
-                (190.0, [gu, 190.0 * reach]),
-                (260.0, [mix(gu, gf, 0.45), 260.0 * reach]),
-                (300.0, [mix(gu, gf, 0.7), 300.0 * reach]),
-                (350.0, [gf, 350.0 * reach]),
-                (450.0, [mix(gf, gr, 0.5), 450.0 * reach]),
-                (525.0, [gr, 525.0 * reach]),
+                (70.0, [mix(gu, size, 0.12), 69.0 * reach]),
+                (130.0, [gu, 128.0 * reach]),
+                (190.0, [gu, 186.0 * reach]),
+                (260.0, [mix(gu, gf, 0.45), 253.0 * reach]),
+                (300.0, [mix(gu, gf, 0.7), 292.0 * reach]),
+                (350.0, [gf, 342.0 * reach]),
+                (450.0, [mix(gf, gr, 0.5), 442.0 * reach]),
+                (525.0, [gr, 517.0 * reach]),
                 (545.0, [gr, fist + 10.0 * hand]),
                 (590.0, [hand, fist + 55.0 * hand]),
                 (660.0, [hand, fist + 125.0 * hand]),

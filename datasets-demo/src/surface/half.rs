@@ -2,7 +2,7 @@
 
 use formkin_geometry::Point;
 use formkin_geometry::areas::vector_area;
-use formkin_geometry::vector::{distance, dot, norm};
+use formkin_geometry::vector::{distance, dot, norm, sub};
 
 const GONE: u32 = u32::MAX;
 
@@ -128,7 +128,7 @@ impl Half {
             let longest = distance(after[0], after[1])
                 .max(distance(after[1], after[2]))
                 .max(distance(after[2], after[0]));
-            dot(n0, n1) > 0.3 * norm(n0) * norm(n1) && norm(n1) > 0.05 * longest * longest
+            dot(n0, n1) > 0.5 * norm(n0) * norm(n1) && norm(n1) > 0.05 * longest * longest
         })
     }
 
@@ -190,8 +190,16 @@ impl Half {
         (degree + change - ideal).pow(2)
     }
 
-    /// Turns the edge between two triangles where that brings the numbers of neighbours nearer to six.
-    pub(crate) fn flip(&mut self, [a, b]: [u32; 2]) -> bool {
+    /// The angle at a corner of a triangle, between the ways to two others.
+    fn angle(&self, at: u32, to: u32, and: u32) -> f64 {
+        let [p, q, r] = [at, to, and].map(|v| self.positions[v as usize]);
+        let (x, y) = (sub(q, p), sub(r, p));
+        (dot(x, y) / (norm(x) * norm(y)).max(1e-12)).clamp(-1.0, 1.0).acos()
+    }
+
+    /// Turns the edge between two triangles where that brings the numbers of neighbours nearer to six, or, with `by_angle`, where the
+    /// angles opposite it are together more than half a turn (Delaunay).
+    pub(crate) fn flip(&mut self, [a, b]: [u32; 2], by_angle: bool) -> bool {
         let sides = self.on_edge(a, b);
         let &[s, t] = sides.as_slice() else { return false };
         let other = |t: u32| self.triangles[t as usize].into_iter().find(|&v| v != a && v != b);
@@ -203,10 +211,11 @@ impl Half {
         if self.on_plane(c) && self.on_plane(d) {
             return false;
         }
+        let obtuse = by_angle && self.angle(c, a, b) + self.angle(d, a, b) > std::f64::consts::PI + 0.02;
         let before = self.excess(a, 0) + self.excess(b, 0) + self.excess(c, 0) + self.excess(d, 0);
         let after = self.excess(a, -1) + self.excess(b, -1) + self.excess(c, 1) + self.excess(d, 1);
         let unsafe_edge = self.on_plane(a) && self.on_plane(b);
-        if after >= before && !unsafe_edge {
+        if (if by_angle { !obtuse } else { after >= before }) && !unsafe_edge {
             return false;
         }
         // which of the two runs a -> b

@@ -27,23 +27,25 @@ pub(crate) fn remesh(solid: &Solid, half: &mut Half, wanted: usize) {
     const ROUNDS: usize = 9;
     // mean area of an equilateral triangle of edge 1, over about twice as many triangles as vertices
     let area: f64 = half_area(half);
-    let mut unit = (2.0 * area / (wanted as f64) / 0.433).sqrt();
+    let mut unit = (area / (wanted as f64) / 0.433).sqrt();
     for round in 0..ROUNDS {
-        let length = |p: Point| unit * fineness(p);
+        // from fine to coarse, so that thin limbs never lose their shape on the way
+        let now = unit * [0.6, 0.75, 0.9].get(round).unwrap_or(&1.0);
+        let length = |p: Point| now * fineness(p);
         pass(half, &length);
         relax(solid, half, if round < 3 { 2 } else { 3 });
         let (live, boundary) = half.counts();
         let whole = (2 * live - boundary) as f64;
-        if round + 1 < ROUNDS {
+        if (3..ROUNDS - 1).contains(&round) {
             unit *= (whole / wanted as f64).sqrt();
         }
     }
     finish(half, wanted, unit);
-    for _ in 0..3 {
+    for round in 0..5 {
         for edge in half.edges() {
-            half.flip(edge);
+            half.flip(edge, round > 1);
         }
-        relax(solid, half, 3);
+        relax(solid, half, if round < 4 { 3 } else { 0 });
     }
 }
 
@@ -93,7 +95,7 @@ fn pass(half: &mut Half, length: &impl Fn(Point) -> f64) {
     }
     for _ in 0..2 {
         for edge in half.edges() {
-            half.flip(edge);
+            half.flip(edge, false);
         }
     }
 }

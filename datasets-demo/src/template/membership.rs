@@ -4,17 +4,23 @@ use formkin_geometry::{Point, Topology};
 
 use crate::body::solid::{Part, Solid};
 
-/// Memberships of every vertex; `arm` and `leg` are those of its own side.
+/// Memberships of every vertex; `arm` is that of its own side, `leg` that of both legs together.
 #[derive(Debug, Clone)]
 pub(crate) struct Membership {
     pub(crate) arm: Vec<f64>,
     pub(crate) leg: Vec<f64>,
+    /// The part of `leg` that is the left leg's; the rest is the right leg's.
+    pub(crate) left_leg: Vec<f64>,
     pub(crate) head: Vec<f64>,
     pub(crate) foot: Vec<f64>,
     /// Hard parts, before smoothing.
     pub(crate) is_arm: Vec<bool>,
     pub(crate) is_leg: Vec<bool>,
 }
+
+/// How far memberships spread along the surface, mm: wide enough that no skin folds over in the movements.
+const ARM_SPREAD_MM: f64 = 42.0;
+const LEG_SPREAD_MM: f64 = 64.0;
 
 /// 0 below 0, 1 above 1, smooth between (twice differentiable).
 pub(crate) fn step(x: f64) -> f64 {
@@ -76,22 +82,43 @@ impl Membership {
                     .collect();
             }
             // the far tails to exactly 0 and 1
-            now.into_iter().map(|x| step((x - 0.02) / 0.96)).collect()
+            now.into_iter().map(|x| ((x - 0.01) / 0.98).clamp(0.0, 1.0)).collect()
         };
-        let arm = diffuse(&is_arm, 30.0);
-        let leg: Vec<f64> = diffuse(&is_leg, 36.0).iter().zip(&arm).map(|(l, a)| l.min(1.0 - a)).collect();
+        let mut arm = diffuse(&is_arm, ARM_SPREAD_MM);
+        // the left leg alone, so that the two legs part smoothly in the middle
+        let is_left: Vec<bool> = (0..n).map(|v| is_leg[v] && positions[v][0] > 0.0).collect();
+        let mut left = diffuse(&is_left, LEG_SPREAD_MM);
+        for v in 0..n {
+            let m = mirror[v] as usize;
+            if m < v {
+                arm[v] = arm[m];
+            }
+        }
+        for (v, l) in left.iter_mut().enumerate() {
+            *l = l.min(1.0 - arm[v]);
+        }
+        let mut leg = vec![0.0; n];
+        for v in 0..n {
+            let both = left[v] + left[mirror[v] as usize];
+            leg[v] = both.min(1.0 - arm[v]);
+            if both > leg[v] {
+                left[v] *= leg[v] / both;
+            }
+        }
         let head = positions
             .iter()
-            .map(|&p| if p[2] < 1440.0 { 0.0 } else { step((over_chin(p) + 18.0) / 42.0) })
+            .map(|&p| {
+                if p[2] < 1440.0 { 0.0 } else { step((p[2] - (1466.0 + (p[1] + 90.0) * 0.55) + 20.0) / 40.0) }
+            })
             .collect();
         let foot =
             positions.iter().map(|&p| if p[2] < 130.0 { step((118.0 - p[2]) / 62.0) } else { 0.0 }).collect();
-        let mut all = Self { arm, leg, head, foot, is_arm, is_leg };
+        let mut all = Self { arm, leg, left_leg: left, head, foot, is_arm, is_leg };
         // exact mirror pairs
         for v in 0..n {
             let m = mirror[v] as usize;
             if m < v {
-                for field in [&mut all.arm, &mut all.leg, &mut all.head, &mut all.foot] {
+                for field in [&mut all.leg, &mut all.head, &mut all.foot] {
                     field[v] = field[m];
                 }
             }

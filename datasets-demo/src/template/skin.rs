@@ -123,6 +123,12 @@ fn ring(
     best.iter().flatten().map(|b| b.1).collect()
 }
 
+/// 0 below 0, 1 above 1, with the least steepness between that is still smooth.
+fn ease(x: f64) -> f64 {
+    let t = x.clamp(0.0, 1.0);
+    t * t * (3.0 - 2.0 * t)
+}
+
 /// One row a vertex, one column a joint; rows sum to 1 within rounding.
 pub(crate) fn skin(solid: &Solid, positions: &[Point], membership: &Membership) -> Skin {
     let column = |name: &str| JOINTS.iter().position(|j| j.0 == name).unwrap_or(0);
@@ -137,17 +143,24 @@ pub(crate) fn skin(solid: &Solid, positions: &[Point], membership: &Membership) 
         let (arm, leg) = (membership.arm[v], membership.leg[v]);
         // arm: upper arm, forearm, hand
         let s = solid.figure.arm.coordinates(p)[2];
-        let (elbow, wrist) = (step((s - ELBOW_AT + 50.0) / 100.0), step((s - WRIST_AT + 28.0) / 56.0));
+        let (elbow, wrist) = (ease((s - ELBOW_AT + 74.0) / 148.0), ease((s - WRIST_AT + 28.0) / 56.0));
         exact[own("shoulder")] += arm * (1.0 - elbow);
         exact[own("elbow")] += arm * elbow * (1.0 - wrist);
         exact[own("wrist")] += arm * elbow * wrist;
         // leg: thigh, shank, foot, toes
-        let (knee, ankle) = (step((471.0 - p[2] + 62.0) / 124.0), step((92.0 - p[2] + 36.0) / 72.0));
+        // the hollow of the knee needs a longer way than its front
+        let reach = 76.0 + 26.0 * step((p[1] + 30.0) / 80.0);
+        let knee = ease((471.0 - p[2] + reach) / (2.0 * reach));
+        let ankle = ease((92.0 - p[2] + 42.0) / 84.0);
         let toe = step((solid.figure.foot.coordinates(p)[2] - 118.0) / 40.0);
-        exact[own("hip")] += leg * (1.0 - knee);
-        exact[own("knee")] += leg * knee * (1.0 - ankle);
-        exact[own("ankle")] += leg * knee * ankle * (1.0 - toe);
-        exact[own("toe")] += leg * knee * ankle * toe;
+        let left = membership.left_leg[v];
+        for (side, leg) in [("left", left), ("right", leg - left)] {
+            let at = |name: &str| column(&format!("{name}_{side}"));
+            exact[at("hip")] += leg * (1.0 - knee);
+            exact[at("knee")] += leg * knee * (1.0 - ankle);
+            exact[at("ankle")] += leg * knee * ankle * (1.0 - toe);
+            exact[at("toe")] += leg * knee * ankle * toe;
+        }
         // trunk: pelvis, spine, neck, head; the collar takes the top of the shoulder
         let rest = (1.0 - arm - leg).max(0.0);
         let lower = step((p[2] - 985.0 + 70.0) / 140.0);
@@ -163,7 +176,7 @@ pub(crate) fn skin(solid: &Solid, positions: &[Point], membership: &Membership) 
         exact[column("head")] += rest * lower * upper * neck * head;
         let total: f64 = exact.iter().sum();
         for (w, e) in row.iter_mut().zip(&exact) {
-            *w = (e / total) as f32;
+            *w = (e.max(0.0) / total) as f32;
         }
     }
     Skin { weights }
