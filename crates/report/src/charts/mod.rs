@@ -10,6 +10,7 @@ mod svg;
 pub(crate) use bars::{BarRow, BarValue, Bars};
 pub(crate) use hundred::hundred;
 pub(crate) use plot::{Axis, Frame, Key, Layer, Mark, Plot};
+pub(crate) use scale::rounded_out;
 pub(crate) use svg::escape;
 
 /// Widths in pixels of the two drawings.

@@ -74,16 +74,20 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         let missing = part.remarks.iter().filter(|r| r.missing).count();
         let mut inside = Body::default();
         inside.table(&remark_table(&part.remarks))?;
-        body.folded(
-            &format!(
-                "{}, {} to look at",
-                counted(missing, "missing value", "missing values"),
-                counted(part.remarks.len() - missing, "value", "values")
-            ),
-            inside,
-        );
+        body.folded(&about_remarks(missing, part.remarks.len() - missing), inside);
     }
     Ok(body)
+}
+
+fn about_remarks(missing: usize, look: usize) -> String {
+    let mut said = Vec::new();
+    if missing > 0 {
+        said.push(counted(missing, "missing value", "missing values"));
+    }
+    if look > 0 {
+        said.push(counted(look, "value to look at", "values to look at"));
+    }
+    said.join(", ")
 }
 
 /// Remarks by dimension: those that say the same of several items stand together.

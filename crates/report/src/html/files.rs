@@ -21,7 +21,7 @@ pub(crate) fn cautions(input: &ReportInput<'_>) -> Option<Body> {
 
 /// A text with a capital letter and a full stop.
 pub(crate) fn sentence(text: &str) -> String {
-    let text = format::capital(text.trim());
+    let text = format::capital(&quoted(text.trim()));
     if text.is_empty() || text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
 }
 
@@ -41,6 +41,27 @@ fn file_table(caption: &str, files: &[&Output]) -> Table {
         table.row(row);
     }
     table
+}
+
+/// Names between backticks, as messages for terminals write them, between quotation marks.
+fn quoted(text: &str) -> String {
+    if text.matches('`').count() % 2 == 1 {
+        return text.to_owned();
+    }
+    let mut open = false;
+    text.chars()
+        .map(|c| match (c, open) {
+            ('`', false) => {
+                open = true;
+                '“'
+            }
+            ('`', true) => {
+                open = false;
+                '”'
+            }
+            (other, _) => other,
+        })
+        .collect()
 }
 
 /// The files beside the report and where everything came from.
@@ -75,4 +96,16 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Result<Option<Body>, ReportErr
         body.folded("Provenance: versions, seeds and hashes", inside);
     }
     Ok(Some(body))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn messages_become_sentences() {
+        assert_eq!(sentence("vertex 7 of `P004` is far off"), "Vertex 7 of “P004” is far off.");
+        assert_eq!(sentence("one ` stays"), "One ` stays.");
+        assert_eq!(sentence(" "), "");
+    }
 }

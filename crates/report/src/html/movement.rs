@@ -7,7 +7,7 @@ use super::body::Body;
 use super::files::sentence;
 use super::table::{Table, cell, number, text};
 use super::views::{BodyTemplate, Deforming, Views};
-use crate::charts::{Axis, Figure, Key, Layer, Plot};
+use crate::charts::{Axis, Figure, Key, Layer, Plot, rounded_out};
 use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
 use crate::{Movement, ReportError};
 
@@ -272,7 +272,7 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
                 "{} through time; dashed: the reference, {} {of} ({})",
                 capital(&name),
                 about(r, 1),
-                curve.reference_pose
+                curve.reference_pose.replace(' ', "\u{a0}")
             ),
             None => format!("{} through time", capital(&name)),
         },
@@ -281,6 +281,7 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
     );
     plot.half = true;
     plot.aspect = 0.62;
+    plot.y.range = level_range(curve);
     let points = thinned(curve.values.len())
         .into_iter()
         .filter_map(|f| Some((*curve.times_s.get(f)?, curve.values[f].unwrap_or(f64::NAN))));
@@ -302,6 +303,13 @@ fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
         _ => format!("{} could not be compared with the reference pose.", capital(&name)),
     };
     plot.figure()
+}
+
+/// A range for what hardly changes: 2 % of the value, so that noise does not look like a movement.
+fn level_range(curve: &Curve) -> Option<(f64, f64)> {
+    let (min, max) = (curve.min?, curve.max?);
+    let (middle, least) = ((min + max) / 2.0, 0.02 * max.abs().max(min.abs()));
+    (max - min < least && least > 0.0).then(|| rounded_out((middle - least / 2.0, middle + least / 2.0), 4))
 }
 
 fn curve_table(curves: &[Curve]) -> Table {

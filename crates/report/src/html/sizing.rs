@@ -1,7 +1,7 @@
 //! The sizes, and whom they fit.
 
 use formkin_measure::Table as Measurements;
-use formkin_sizing::{GroupSystem, SizeSystem};
+use formkin_sizing::{Count, GroupSystem, SizeSystem};
 
 use super::body::Body;
 use super::files::sentence;
@@ -114,7 +114,7 @@ fn coverage_table(system: &SizeSystem) -> Table {
     ];
     if loss {
         let only = if system.groups.len() == 1 { system.groups[0].aggregate_loss_mm } else { None };
-        all.push(cell(only.map_or_else(String::new, |l| fixed(l, 0))));
+        all.push(cell(only.map_or_else(|| "–".to_owned(), |l| fixed(l, 0))));
     }
     table.row(all);
     if let Some(row) = table.rows.last_mut() {
@@ -161,7 +161,23 @@ fn coverage_chart(system: &SizeSystem) -> Figure {
             (g.coverage_in_sample, g.coverage_in_sample_interval),
         )
     }));
-    let worst = system.groups.iter().min_by(|a, b| a.coverage_held_out.total_cmp(&b.coverage_held_out));
+    let by_coverage =
+        |a: &&GroupSystem, b: &&GroupSystem| a.coverage_held_out.total_cmp(&b.coverage_held_out);
+    let reading = match (system.groups.iter().min_by(by_coverage), system.groups.iter().max_by(by_coverage)) {
+        (Some(worst), Some(best)) => {
+            let (low, high) = (percent(worst.coverage_held_out), percent(best.coverage_held_out));
+            if low == high {
+                format!("All groups are fitted alike: {low} held out.")
+            } else {
+                format!(
+                    "Fewest are fitted in the group {} ({low} held out), most in {} ({high}).",
+                    words(&worst.group, None),
+                    words(&best.group, None)
+                )
+            }
+        }
+        _ => String::new(),
+    };
     let lowest =
         rows.iter().flat_map(|r| &r.values).filter_map(|v| v.interval.map(|i| i.0)).fold(1.0, f64::min);
     // coverage near one is told apart on a shorter axis
@@ -169,13 +185,7 @@ fn coverage_chart(system: &SizeSystem) -> Figure {
     Bars {
         id: "coverage".into(),
         title: "Share of people whom a size fits".into(),
-        reading: worst.map_or_else(String::new, |g| {
-            format!(
-                "Fewest are fitted in the group {}: {} held out.",
-                words(&g.group, None),
-                percent(g.coverage_held_out)
-            )
-        }),
+        reading,
         axis: Axis { percent: true, range: Some((from, 1.0)), ..Axis::new("share of people fitted") },
         rows,
         keys: vec![
@@ -212,6 +222,15 @@ fn curve_chart(system: &SizeSystem) -> Option<Figure> {
     });
     plot.layers.push(Layer::Line { class: "s2", points: xs(|p| p.coverage_in_sample), dots: false });
     plot.layers.push(Layer::Line { class: "s1", points: xs(|p| p.coverage_held_out), dots: true });
+    if let Count::Each(count) = system.plan.sizes.count
+        && let Some(now) = system.curve.iter().find(|p| p.sizes == count)
+    {
+        plot.layers.push(Layer::Pick {
+            class: "s1",
+            at: (now.sizes as f64, now.coverage_held_out),
+            text: format!("this plan: {}", percent(now.coverage_held_out)),
+        });
+    }
     if let (Some(first), Some(last)) = (system.curve.first(), system.curve.last()) {
         plot.reading = format!(
             "From {} to {} sizes, coverage of people held out goes from {} to {}.",
@@ -313,6 +332,7 @@ fn chart(system: &SizeSystem) -> Table {
         columns.push(number(title_words(&s.dimension, s.unit.as_deref()), chart_unit(s.unit.as_deref()).1));
     }
     columns.push(text("Fit model"));
+    let whole = whole_dimensions(system);
     let remarks = system.groups.iter().flat_map(|g| &g.sizes).any(|s| !s.flags.is_empty());
     if remarks {
         columns.push(text("Remarks"));
@@ -326,6 +346,7 @@ fn chart(system: &SizeSystem) -> Table {
             let mut row = vec![cell(s.name.clone()).class("keep"), cell(count(s.n)), cell(percent(s.share))];
             for r in &s.ranges {
                 let (factor, _, decimals) = chart_unit(r.unit.as_deref());
+                let decimals = if whole.contains(&r.dimension.as_str()) { 0 } else { decimals };
                 row.push(cell(format!(
                     "{}–{}",
                     fixed(r.low * factor, decimals),
@@ -352,6 +373,22 @@ fn chart(system: &SizeSystem) -> Table {
         }
     }
     table
+}
+
+/// The control dimensions whose ranges are all whole numbers in the unit they are shown in.
+fn whole_dimensions(system: &SizeSystem) -> Vec<&str> {
+    let ranges = || system.groups.iter().flat_map(|g| &g.sizes).flat_map(|s| &s.ranges);
+    let is_whole = |value: f64, unit: Option<&str>| {
+        let shown = value * chart_unit(unit).0;
+        (shown - shown.round()).abs() < 1e-6
+    };
+    let mut names: Vec<&str> = system.controls.iter().map(|c| c.dimension.as_str()).collect();
+    names.retain(|name| {
+        ranges()
+            .filter(|r| r.dimension == *name)
+            .all(|r| is_whole(r.low, r.unit.as_deref()) && is_whole(r.high, r.unit.as_deref()))
+    });
+    names
 }
 
 fn remark(flag: &str) -> &str {
