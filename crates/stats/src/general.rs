@@ -50,7 +50,8 @@ pub fn general_eigen(a: &Array2<f64>) -> Result<GeneralEigen, StatsError> {
     )
     .map_err(|_| failed("the eigenvalue iteration of a general matrix"))?;
     // a conjugate pair stands in two neighbouring columns: real part, then imaginary part
-    let mut found: Vec<((f64, f64), Vec<(f64, f64)>)> = Vec::with_capacity(n);
+    type Complex = (f64, f64);
+    let mut found: Vec<(Complex, Vec<Complex>)> = Vec::with_capacity(n);
     let mut k = 0;
     while k < n {
         if im[k] == 0.0 || k + 1 == n {
