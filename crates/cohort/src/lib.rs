@@ -9,7 +9,7 @@
 //! | [`write_mesh`] | OBJ and PLY files out |
 //! | [`npy`] | NPY arrays in and out |
 //! | [`gltf`] | bodies with morph targets as glTF 2.0 |
-//! | [`write`] | files that are written whole or not at all |
+//! | [`write`](mod@write) | files that are written whole or not at all |
 //! | [`template_file`] | `template.toml` in and out |
 //! | [`mismatch`] | in what the triangles of two files differ |
 //! | [`frame`] | unit and height axis of files, given or told from the data |

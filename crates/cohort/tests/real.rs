@@ -1,7 +1,7 @@
 //! Two real sequences: unit, axis and sequence are told from the data, and areas, volumes and sizes are the published ones.
 //! Reference values: computed with numpy 2.4 from the same files in double precision, kept beside them.
 
-#![allow(clippy::unwrap_used)] // helpers of tests
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests; what is found is shown
 
 mod common;
 

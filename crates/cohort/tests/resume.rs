@@ -17,7 +17,7 @@ fn content(folder: &Path) -> Vec<(String, Vec<u8>)> {
         for entry in fs::read_dir(folder.join(sub)).unwrap() {
             let path = entry.unwrap().path();
             if path.is_file() {
-                all.push((text(&path.strip_prefix(folder).unwrap().to_owned()), fs::read(&path).unwrap()));
+                all.push((text(path.strip_prefix(folder).unwrap()), fs::read(&path).unwrap()));
             }
         }
     }
