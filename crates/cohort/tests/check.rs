@@ -160,6 +160,12 @@ fn every_fault_of_a_sequence_is_found_and_named() {
         .map(|(k, p)| p.into_iter().map(|[x, y, z]| [x, y, z - 0.2 * k as f64]).collect())
         .collect();
     save("P3_sinking", &sinking, &even);
+    let climbing: Vec<Vec<Point>> = sway()
+        .into_iter()
+        .enumerate()
+        .map(|(k, p)| p.into_iter().map(|[x, y, z]| [x, y, z + 15.0 * k as f64]).collect())
+        .collect();
+    save("P4_climbing", &climbing, &even);
     let import = ImportParams { template: Some(template), ..params() };
     let (_, cohort) = take_in(&scans, &f.path().join("m.cohort"), &import).unwrap();
     let checks = found(&cohort);
@@ -181,6 +187,7 @@ fn every_fault_of_a_sequence_is_found_and_named() {
     assert!(bad[0].1.contains("from frame 19 to 20") && bad[0].1.contains("2 jumps"), "{bad:?}");
     assert!(bad[1].1.contains("frames 40 to 45"), "{bad:?}");
     assert!(bad[2].1.contains("1 holes"), "{bad:?}");
+    assert!(kinds("P4").is_empty(), "{:?}", kinds("P4"));
     let sinking = kinds("P3");
     assert_eq!(sinking.len(), 1, "{sinking:?}");
     assert!(sinking[0].0 == K::FloorDrift && sinking[0].1.contains("-11.8"), "{sinking:?}");

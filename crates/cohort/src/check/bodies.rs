@@ -116,8 +116,11 @@ fn sequence(
         .into_values()
         .map(|(count, mut worst)| {
             if count > 1 {
-                worst.message =
-                    format!("{}; so are {count} of {} frames of `{capture}`", worst.message, frames.len());
+                worst.message = format!(
+                    "{}; {count} of {} frames of `{capture}` have this fault, this one most",
+                    worst.message,
+                    frames.len()
+                );
             }
             worst
         })

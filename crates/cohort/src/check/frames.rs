@@ -8,6 +8,8 @@ use crate::item::Capture;
 
 /// Frames that the trend of the floor is taken from.
 const TREND_FRAMES: usize = 400;
+/// A drift of more than so many times the limit is a body that climbs, not a floor that moves.
+const CLIMBS: f64 = 20.0;
 
 pub(crate) fn findings(cohort: &Cohort, looks: &[Look], params: &CheckParams) -> Vec<Finding> {
     let mut all = Vec::new();
@@ -134,7 +136,8 @@ fn dropped(cohort: &Cohort, capture: &Capture, params: &CheckParams) -> Option<F
 }
 
 /// The trend of the lowest point (Theil-Sen: the median slope between pairs of frames) over the sequence. It counts where it
-/// exceeds three times the median deviation from it, so that feet that leave the floor are no drift.
+/// exceeds three times the median deviation from it, so that feet that leave the floor are no drift, and up to twenty times the
+/// limit: beyond that the body climbs or is lifted.
 fn drift(capture: &Capture, looks: &[Look], params: &CheckParams) -> Option<Finding> {
     let step = capture.items.len().div_ceil(TREND_FRAMES).max(1);
     let floors: Vec<f64> = capture
@@ -156,7 +159,8 @@ fn drift(capture: &Capture, looks: &[Look], params: &CheckParams) -> Option<Find
     let spread =
         median(floors.iter().enumerate().map(|(i, f)| (f - slope * i as f64 - level).abs()).collect());
     let drift = slope * (floors.len() - 1) as f64;
-    (drift.abs() > params.floor_drift_mm && drift.abs() > 3.0 * spread).then(|| Finding {
+    let limit = params.floor_drift_mm;
+    (drift.abs() > limit && drift.abs() < CLIMBS * limit && drift.abs() > 3.0 * spread).then(|| Finding {
         item: capture.id.clone(),
         kind: FindingKind::FloorDrift,
         severity: Severity::Warning,
