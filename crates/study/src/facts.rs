@@ -83,13 +83,17 @@ fn shown(value: &Value) -> String {
     }
 }
 
+/// Why a study has no shape space.
+pub(crate) const NO_SPACE: &str = "There is no shape space: it needs two shapes or more, and there is only one.";
+
 /// What a reader must not conclude.
 pub(crate) fn cautions(results: &Results<'_>) -> Vec<String> {
     let mut cautions = vec![
         "Body scans and shape coefficients are personal data, also under pseudonyms; keep and share them as the law on data protection says.".to_owned(),
     ];
-    if let Some(space) = &results.space {
-        cautions.extend(space.notes.iter().cloned());
+    match &results.space {
+        Some(space) => cautions.extend(space.notes.iter().cloned()),
+        None => cautions.push(NO_SPACE.to_owned()),
     }
     if !results.movements.is_empty() {
         cautions.push(

@@ -41,6 +41,7 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         "triangles": info.triangles,
         "watertight": results.checks.topology.watertight,
         "findings": results.checks.findings,
+        "space_refused": space.is_none().then_some(facts::NO_SPACE),
         "space": space,
         "dimensions": results.measured.as_ref().map(|m| &m.summaries),
         "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
