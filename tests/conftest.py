@@ -20,7 +20,7 @@ def shared():
 def demo(tmp_path_factory):
     """A small demo study: its folder and what the program said of it."""
     into = tmp_path_factory.mktemp("demo") / "crews"
-    told = program.ok("demo", "--into", into, "--participants", 40, "--vertices", 5000, "--seed", 20)
+    told = program.ok("demo", "--into", into, "--participants", 40, "--vertices", 3000, "--seed", 20)
     return into, told
 
 

@@ -100,7 +100,7 @@ def test_a_changed_study_runs_again_what_depends_on_it(demo, tmp_path):
 def test_a_seed_makes_the_same_demo_and_another_seed_another(tmp_path):
     def make(name, seed):
         into = tmp_path / name
-        told = program.ok("demo", "--into", into, "--participants", 30, "--vertices", 5000, "--seed", seed)
+        told = program.ok("demo", "--into", into, "--participants", 30, "--vertices", 3000, "--seed", seed)
         folder = results(told)
         names = ["dimensions.csv", "size-chart.csv", "coverage.csv", "space.safetensors", "space.glb", "coefficients.parquet"]
         found = {n: hashlib.sha256((folder / n).read_bytes()).hexdigest() for n in names}
@@ -115,7 +115,7 @@ def test_a_seed_makes_the_same_demo_and_another_seed_another(tmp_path):
 
 def test_a_demo_is_not_written_over(demo):
     into, _ = demo
-    said = program.refused("demo", "--into", into, "--participants", 40, "--vertices", 5000)
+    said = program.refused("demo", "--into", into, "--participants", 40, "--vertices", 3000)
     assert "force" in said
 
 

@@ -127,6 +127,8 @@ def test_a_script_in_a_name_stays_text(tmp_path, browser):
 
     evil = "<img src=x onerror=document.title='owned'>"
     bodies.folder(tmp_path / "scans", 12)
+    # A file may carry it too; without a row in the table it is told about among the findings.
+    bodies.obj(tmp_path / "scans" / f"{evil}.obj", bodies.body(stature=1690))
     ids = [f"p{i:02}" for i in range(1, 13)]
     # The station is a column of the table of people; the dimensions are one of the sizing's.
     bodies.table(tmp_path / "people.csv", ids, {"station": [f'"{evil}"', "south"] * 6})
