@@ -53,7 +53,8 @@ class BodyView {
   show() {
     const full = this.fixedFull || roundUp(this.surface.largest);
     this.view.full = this.colour.checked ? full : 0;
-    this.legend.hidden = !this.colour.checked;
+    // at the mean nothing is away from it
+    this.legend.hidden = !this.colour.checked || !(this.fixedFull || this.surface.largest > 0.05);
     this.legendEnd.textContent = `${full} mm`;
     this.view.refresh();
   }

@@ -2,6 +2,7 @@
 
 mod body;
 mod checks;
+mod coverage;
 mod dimensions;
 mod files;
 mod left_out;
