@@ -137,7 +137,7 @@ pub enum CohortError {
         first: String,
     },
     /// Something is already there.
-    #[error("{} exists already; choose another name or force to replace it", path.display())]
+    #[error("{} exists already; choose another name or use --force to replace it", path.display())]
     AlreadyExists {
         /// What is there.
         path: PathBuf,
