@@ -116,7 +116,7 @@ def test_a_seed_makes_the_same_demo_and_another_seed_another(tmp_path):
 def test_a_demo_is_not_written_over(demo):
     into, _ = demo
     said = program.refused("demo", "--into", into, "--participants", 40, "--vertices", 3000)
-    assert "force" in said
+    assert "--force" in said
 
 
 @pytest.mark.parametrize("wrong", [["--participants", 0], ["--vertices", 10], ["--vertices", 10_000_000]])

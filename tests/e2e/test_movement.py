@@ -82,7 +82,7 @@ def test_what_a_movement_hands_over_opens_elsewhere(walk):
         lengths[path.rsplit("/", 1)[1]] = (times["count"], times["max"][0])
     # One of them is the movement itself, frame by frame; others may show a mode to and fro.
     assert (150, pytest.approx(149 / 50, abs=1e-3)) in lengths.values(), lengths
-    assert "force" in program.refused("motion", walk / "walk.cohort", "--into", walk / "sway")
+    assert "--force" in program.refused("motion", walk / "walk.cohort", "--into", walk / "sway")
 
 
 def test_a_movement_without_times_is_refused(walk, tmp_path):

@@ -84,13 +84,13 @@ def test_an_error_leaves_standard_output_to_scripts(tmp_path):
 def test_nothing_is_written_over_without_force(people, tmp_path):
     cohort, scans = people / "people.cohort", people / "scans"
     before = digest(cohort)
-    assert "force" in program.refused("import", scans, "--into", cohort, "--sequences", "never")
+    assert "--force" in program.refused("import", scans, "--into", cohort, "--sequences", "never")
     assert digest(cohort) == before
     kept = tmp_path / "kept"
     kept.write_text("mine")
     for command in (["space", cohort], ["measure", cohort], ["space", cohort, "--glb", kept]):
         into = kept if "--glb" not in command else tmp_path / "new.safetensors"
-        assert "force" in program.refused(*command, "--into", into)
+        assert "--force" in program.refused(*command, "--into", into)
         assert kept.read_text() == "mine"
         assert not (tmp_path / "new.safetensors").exists(), "one of two outputs was written"
     program.ok("space", cohort, "--into", kept, "--force")
