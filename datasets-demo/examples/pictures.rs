@@ -1,5 +1,5 @@
 #![allow(clippy::print_stderr)] // a small program
-//! Draws the demo bodies into docs/img: `cargo run --release -p formkin-datasets-demo --example pictures -- [FOLDER] [VERTICES]`.
+//! Draws the demo bodies into docs/img: `cargo run --release -p formkin-datasets-demo --example pictures -- [FOLDER] [VERTICES] [details]`.
 //!
 //! A small software rasteriser: orthographic, smooth shading, three lights, four samples a pixel.
 
@@ -180,13 +180,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let p = template.mesh.positions();
     let figures: Vec<Figure> = [0.0, 45.0, 90.0, 180.0]
         .iter()
-        .zip([450.0, 1200.0, 1800.0, 2450.0])
+        .zip([520.0, 1330.0, 1960.0, 2620.0])
         .map(|(&turn_deg, at)| Figure { positions: p, turn_deg, at, colour: CLAY })
         .collect();
     save(
         &folder.join("template.png"),
-        draw(template.mesh.topology(), &figures, (2950.0, 1780.0), -30.0, 0.42),
+        draw(template.mesh.topology(), &figures, (3160.0, 1780.0), -30.0, 0.40),
     )?;
+    if arguments.next().as_deref() != Some("details") {
+        people(&demo, &folder)?;
+        return movements(&demo, &folder);
+    }
     let near = |at: f64, turn_deg: f64| Figure { positions: p, turn_deg, at, colour: CLAY };
     let t = template.mesh.topology();
     let details = [
@@ -213,11 +217,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (name, picture) in details {
         save(&folder.join(format!("detail-{name}.png")), picture)?;
     }
-    people(&demo, &folder)?;
-    movements(&demo, &folder)
+    Ok(())
 }
 
-/// Five people side by side: men and women, slim and heavy, tall and short.
+/// Six people side by side: men and women, slim and heavy, tall and short.
 fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
     let person = |sex, size: f64, build: f64, rest: [f64; 6]| {
         let mut latents = Latents::mean(sex);
@@ -271,10 +274,12 @@ fn movements(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::erro
         let figures: Vec<Figure> = frames
             .iter()
             .enumerate()
-            .map(|(i, f)| Figure { positions: f, turn_deg: 60.0, at: 500.0 + 900.0 * i as f64, colour: CLAY })
+            .map(|(i, f)| Figure { positions: f, turn_deg: 60.0, at: 440.0 + 900.0 * i as f64, colour: CLAY })
             .collect();
+        let top = frames.iter().flatten().map(|p| p[2]).fold(0.0, f64::max) + 60.0;
+        let low = floor.min(0.0) - 30.0;
         let name = format!("{}.png", movement.name());
-        save(&folder.join(name), draw(t, &figures, (3700.0, 2450.0), floor.min(0.0) - 30.0, 0.33))?;
+        save(&folder.join(name), draw(t, &figures, (3820.0, top - low), low, 0.33))?;
     }
     Ok(())
 }

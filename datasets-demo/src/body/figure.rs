@@ -14,10 +14,9 @@ pub(crate) const STATURE: f64 = 1700.0;
 pub(crate) const ARM_ABDUCTION_DEG: f64 = 30.0;
 /// Centre of the left shoulder joint.
 pub(crate) const SHOULDER: Point = [176.0, 16.0, 1355.0];
-/// Where the elbow, the wrist and the knuckles are along the arm from the shoulder joint.
+/// Where the elbow and the wrist are along the arm from the shoulder joint.
 pub(crate) const ELBOW_AT: f64 = 300.0;
 pub(crate) const WRIST_AT: f64 = 535.0;
-pub(crate) const FIST_END_AT: f64 = 645.0;
 /// Turn of the feet outward, in degrees.
 const TOE_OUT_DEG: f64 = 8.0;
 /// Below the ankle, on the floor.

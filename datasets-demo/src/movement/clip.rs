@@ -19,7 +19,7 @@ const GRAVITY_MM: f64 = 9810.0;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Movement {
-    /// Climbing a boarding ladder: a rung of 160 mm a step, both hands on the ladder.
+    /// Climbing a boarding ladder: a step of 145 mm a foot, both hands on the ladder.
     LadderClimb,
     /// Hauling a line hand over hand, feet on the deck.
     LineHaul,
@@ -106,13 +106,13 @@ fn leg(pose: &mut Pose, skeleton: &Skeleton, side: &str, target: Point, pointed:
 }
 
 fn climb(skeleton: &Skeleton, phase: f64) -> Pose {
-    const RISE: f64 = 320.0;
+    const RISE: f64 = 290.0;
     let mut pose = Pose::rest();
     let ankle = |side: &str| skeleton.centres[joint(&format!("ankle_{side}"))];
     let turn = TAU * phase;
-    pose.turns[0] = then(about(X, 6.0), then(about(Y, 3.0 * turn.sin()), about(Z, 4.0 * turn.cos())));
+    pose.turns[0] = then(about(X, 1.0), then(about(Y, 3.0 * turn.sin()), about(Z, 4.0 * turn.cos())));
     pose.shift = [8.0 * turn.sin(), 0.0, RISE * phase - 30.0 + 8.0 * (2.0 * turn).cos()];
-    pose.set("spine_lower", then(about(X, 5.0), about(Y, -2.5 * turn.sin())));
+    pose.set("spine_lower", then(about(X, 7.0), about(Y, -2.5 * turn.sin())));
     pose.set(
         "spine_upper",
         then(about(X, 2.0), then(about(Y, -2.5 * turn.sin()), about(Z, -6.0 * turn.cos()))),
@@ -136,12 +136,12 @@ fn climb(skeleton: &Skeleton, phase: f64) -> Pose {
             )
         };
         let rest = ankle(side);
-        let target = [rest[0], rest[1] - 175.0 + back, rest[2] + up + pose.shift[2] - 30.0];
+        let target = [rest[0], rest[1] - 160.0 + back, rest[2] + up + pose.shift[2] - 30.0];
         leg(&mut pose, skeleton, side, target, 6.0);
         // the opposite hand reaches up with this foot
         let hand = if side == "left" { "right" } else { "left" };
         let s = swing(u - 0.08);
-        arm(&mut pose, hand, 62.0 + 40.0 * s, 92.0 - 62.0 * s, 8.0);
+        arm(&mut pose, hand, 60.0 + 32.0 * s, 90.0 - 60.0 * s, 8.0);
     }
     pose
 }

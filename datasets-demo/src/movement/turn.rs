@@ -38,12 +38,6 @@ pub(crate) struct Rigid {
 }
 
 impl Rigid {
-    pub(crate) const STILL: Self = Self { turn: NONE, shift: [0.0; 3] };
-
-    pub(crate) fn apply(&self, p: Point) -> Point {
-        add(rotate(self.turn, p), self.shift)
-    }
-
     /// A rotation about a point, then this.
     pub(crate) fn after_turn_about(&self, turn: Turn, centre: Point) -> Self {
         let local = sub(centre, rotate(turn, centre));
@@ -95,9 +89,9 @@ mod tests {
         let m = Rigid { turn: NONE, shift: [3.0, -2.0, 5.0] }.after_turn_about(a, [10.0, 0.0, 0.0]);
         let motions = [(m.turn, m.dual())];
         for x in [[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [1.0, 2.0, 3.0]] {
-            let (b, c) = (blend(&[(0, 1.0)], &motions, x), m.apply(x));
+            let (b, c) = (blend(&[(0, 1.0)], &motions, x), add(rotate(m.turn, x), m.shift));
             assert!((0..3).all(|k| (b[k] - c[k]).abs() < 1e-12));
         }
-        assert!((m.apply([10.0, 0.0, 0.0])[0] - 13.0).abs() < 1e-12);
+        assert!((blend(&[(0, 1.0)], &motions, [10.0, 0.0, 0.0])[0] - 13.0).abs() < 1e-12);
     }
 }

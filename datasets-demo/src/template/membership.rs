@@ -19,8 +19,8 @@ pub(crate) struct Membership {
 }
 
 /// How far memberships spread along the surface, mm: wide enough that no skin folds over in the movements.
-const ARM_SPREAD_MM: f64 = 42.0;
-const LEG_SPREAD_MM: f64 = 64.0;
+const ARM_SPREAD_MM: f64 = 50.0;
+const LEG_SPREAD_MM: f64 = 74.0;
 
 /// 0 below 0, 1 above 1, smooth between (twice differentiable).
 pub(crate) fn step(x: f64) -> f64 {
