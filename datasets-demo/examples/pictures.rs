@@ -252,9 +252,7 @@ fn people(demo: &DemoTemplate, folder: &Path) -> Result<(), Box<dyn std::error::
             .collect()
     };
     let t = demo.template().mesh.topology();
-    for (name, turn) in
-        [("people", 25.0), ("people-front", 0.0), ("people-side", 90.0), ("people-back", 180.0)]
-    {
+    for (name, turn) in [("people", 25.0), ("people-side", 90.0), ("people-back", 180.0)] {
         save(&folder.join(format!("{name}.png")), draw(t, &row(turn), (5360.0, 1980.0), -30.0, 0.25))?;
     }
     Ok(())

@@ -14,7 +14,8 @@ use rayon::prelude::*;
 
 use crate::movement::clip::Movement;
 use crate::people::factors::{FACTOR_NAMES, Latents};
-use crate::people::figures::NAMES;
+use crate::people::figures::{NAMES, Sex};
+use crate::plan::size_plan;
 use crate::{DemoError, DemoParams, DemoReport, DemoTemplate, template};
 
 /// Invented harbours.
@@ -96,7 +97,8 @@ pub fn generate(
     write(&input, "truth.csv", &truth_csv(&rows))?;
     write(&input, "truth-movements.json", &format!("[\n{}\n]\n", truths.join(",\n")))?;
     write(&input, "dimensions.toml", include_str!("../dimensions.toml"))?;
-    write(&input, "size-plan.toml", include_str!("../size-plan.toml"))?;
+    let women = rows.iter().filter(|r| r.latents.sex == Sex::Female).count();
+    write(&input, "size-plan.toml", &size_plan(women, rows.len() - women))?;
     write(into, "study.toml", &study(params.seed))?;
     let mesh = &demo.template().mesh;
     Ok(DemoReport {

@@ -14,6 +14,7 @@ mod demo_template;
 mod generate;
 mod movement;
 mod people;
+mod plan;
 #[cfg(test)]
 mod soundness;
 mod surface;

@@ -10,7 +10,7 @@ const WAVES: usize = 20;
 /// Correlation length of the smooth field, mm.
 const LENGTH_MM: f64 = 30.0;
 
-/// Moves every vertex along its normal: SD `sd_mm` in all, 0.96 of it smooth (random waves: exp(-d^2 / 2 L^2), L = 30 mm),
+/// Moves every vertex along its normal: SD `sd_mm` in all, 0.99 of it smooth (random waves: exp(-d^2 / 2 L^2), L = 30 mm),
 /// the rest white. The sole stays on the floor.
 pub(crate) fn add_noise(
     topology: &Topology,
@@ -23,7 +23,7 @@ pub(crate) fn add_noise(
         return;
     }
     let mut normal = || -> f64 { StandardNormal.sample(rng) };
-    let amplitude = 0.96 * sd_mm * (2.0 / WAVES as f64).sqrt();
+    let amplitude = 0.99 * sd_mm * (2.0 / WAVES as f64).sqrt();
     let waves: Vec<[f64; 4]> = (0..WAVES)
         .map(|_| {
             [
@@ -40,7 +40,7 @@ pub(crate) fn add_noise(
         let smooth: f64 = waves.iter().map(|w| (w[0] * r[0] + w[1] * r[1] + w[2] * r[2] + w[3]).cos()).sum();
         let white: f64 = StandardNormal.sample(rng);
         let keep = crate::template::membership::step(r[2] / 20.0);
-        let n = keep * (amplitude * smooth + 0.28 * sd_mm * white);
+        let n = keep * (amplitude * smooth + 0.14 * sd_mm * white);
         for c in 0..3 {
             p[c] += n * normals[v][c];
         }
