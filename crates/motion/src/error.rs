@@ -127,6 +127,75 @@ pub enum MotionError {
         /// The triangle, from 0.
         triangle: usize,
     },
+    /// A signal has too few samples.
+    #[error("the signal has {samples} samples and {needed} are needed; take a longer piece")]
+    SignalTooShort {
+        /// Samples there are.
+        samples: usize,
+        /// Samples needed.
+        needed: usize,
+    },
+    /// The step between time stamps is not constant.
+    #[error(
+        "the time stamps follow no constant step, which this needs; lay the signal on one, or take a piece without a gap"
+    )]
+    NotUniformTimes,
+    /// A number is NaN or infinite.
+    #[error("{what} is not a number at frame {frame}; leave it out or mark it as missing")]
+    NotFinite {
+        /// What it belongs to.
+        what: String,
+        /// The frame, from 0.
+        frame: usize,
+    },
+    /// Two things that belong together differ in number.
+    #[error("{what}: {expected} were expected and there are {found}")]
+    Count {
+        /// What was counted.
+        what: &'static str,
+        /// How many there should be.
+        expected: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// A body, or the axes of a body frame, are mirrored.
+    #[error("{what} is left-handed: {reason}; swap left and right, or mend the axes of the import")]
+    LeftHanded {
+        /// What is mirrored.
+        what: String,
+        /// How that was seen.
+        reason: String,
+    },
+    /// No axes can be laid into a body frame.
+    #[error("the {axis} axis of the body frame has no direction: {reason}")]
+    NoAxis {
+        /// Which axis.
+        axis: &'static str,
+        /// Why.
+        reason: String,
+    },
+    /// No cycles were found.
+    #[error("no cycles: {reason}")]
+    NoCycles {
+        /// Why.
+        reason: String,
+    },
+    /// The template lacks what is asked for.
+    #[error("the template has no {what}; {advice}")]
+    Template {
+        /// What is missing.
+        what: String,
+        /// What to do.
+        advice: &'static str,
+    },
+    /// A file of point trajectories is wrong.
+    #[error("line {line} of the point file: {reason}")]
+    PointFile {
+        /// The line, from 1.
+        line: usize,
+        /// What is wrong.
+        reason: String,
+    },
     /// A frame could not be read.
     #[error(transparent)]
     Source(#[from] SourceError),

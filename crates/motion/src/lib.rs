@@ -15,13 +15,27 @@
 //! | [`curve`] | the course of one dimension |
 //! | [`trajectory`] | the paths of landmarks |
 //! | [`strain`] | apparent strain of the skin, triangle by triangle |
+//! | [`strain_map`] | smoothed strain over all frames: maps, regions, noise floor |
+//! | [`body_frame`] | a rigid frame fixed to a region |
+//! | [`soft`] | soft tissue against a body frame; conditions compared |
+//! | [`dmd`] | dynamic modes: frequencies and growth |
+//! | [`shared`] | one motion space over captures and people |
+//! | [`changes`] | dimensions over captures, cycles and people; dynamic allowance |
+//! | [`posture`] | pose estimation, unposing, joint angles |
+//! | [`points`] | point trajectories: TRC and CSV |
+//! | [`signal`] | filters, gaps, lags, noise |
+//! | [`cycles`] | cycles, bands, components of curves |
 //! | [`animation`] | plain data for animations |
 //! | [`finding`] | what was noticed |
 //! | [`error`] | what can be wrong |
 
 pub mod animation;
+pub mod body_frame;
+pub mod changes;
 pub mod curve;
 pub mod curves;
+pub mod cycles;
+pub mod dmd;
 pub mod error;
 pub mod finding;
 mod fit;
@@ -30,20 +44,30 @@ pub mod frozen;
 mod modes;
 pub mod motion;
 pub mod params;
+pub mod points;
+pub mod posture;
 mod segments;
+pub mod shared;
+pub mod signal;
+pub mod soft;
 pub mod strain;
+pub mod strain_map;
 mod subspace;
 pub mod times;
 pub mod trajectory;
 
 pub use animation::Animation;
+pub use body_frame::{Axes, BodyFrame, Direction, FrameParams};
 pub use curve::{Curve, PhaseOf};
 pub use curves::{CurveParams, curves};
+pub use cycles::cycle::{CycleParams, Cycles};
+pub use cycles::events::Event;
 pub use error::MotionError;
 pub use finding::{Finding, FindingKind};
 pub use frequency::{ModeFrequency, NoFrequency, dominant_frequency};
 pub use motion::{ModeError, Motion, Route, Segments};
 pub use params::{ModeWeighting, MotionParams, Reference};
 pub use strain::{StrainReference, Stretch};
+pub use strain_map::{StrainMap, StrainParams};
 pub use times::{Gap, Timing};
 pub use trajectory::{Extent, Trajectory, trajectories};

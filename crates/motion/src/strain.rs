@@ -116,6 +116,27 @@ impl StrainReference {
     }
 }
 
+impl StrainReference {
+    /// Green strain (e11, e12, e22) of every triangle in its own axes. The frame has as many vertices as the reference pose.
+    pub(crate) fn green(&self, frame: &[Point]) -> Vec<[f64; 3]> {
+        self.triangles
+            .iter()
+            .map(|t| {
+                let [p, q, r] = t.corners.map(|v| frame[v]);
+                let (d1, d2) = (sub(q, p), sub(r, p));
+                let [[i11, i12], [_, i22]] = t.inverse;
+                let (f1, f2) = (scale(d1, i11), add(scale(d1, i12), scale(d2, i22)));
+                [0.5 * (dot(f1, f1) - 1.0), 0.5 * dot(f1, f2), 0.5 * (dot(f2, f2) - 1.0)]
+            })
+            .collect()
+    }
+
+    /// The unit axes in the plane of every triangle of the reference pose.
+    pub(crate) fn axes(&self) -> Vec<[Point; 2]> {
+        self.triangles.iter().map(|t| t.axes).collect()
+    }
+}
+
 impl Reference {
     fn stretch(&self, frame: &[Point]) -> Stretch {
         let [p, q, r] = self.corners.map(|v| frame[v]);

@@ -1,0 +1,226 @@
+//! Cycles between events, and which are set aside.
+//!
+//! A cycle runs from one event to the next. It is set aside where the signal has a gap in it that was not interpolated, or where its
+//! length is further from the median length than three times 1.4826 MAD, the estimate of the SD by the median absolute deviation
+//! (common practice). Lengths that agree to a sampling step are never outliers.
+
+use formkin_stats::quantile::{mad, median};
+use serde::{Deserialize, Serialize};
+
+use super::events::{Event, events};
+use crate::MotionError;
+use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
+
+/// SD of a normal distribution over its median absolute deviation.
+pub(crate) const MAD_TO_SD: f64 = 1.4826;
+
+/// How cycles are found.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct CycleParams {
+    /// What begins a cycle.
+    pub event: Event,
+    /// The cycles' frequency, in Hz; looked for in the signal where absent.
+    pub hz: Option<f64>,
+    /// Gaps up to so many seconds are interpolated.
+    pub longest_gap_s: f64,
+    /// A cycle is set aside when it is further than so many 1.4826 MAD from the median.
+    pub reject_beyond: f64,
+}
+
+impl Default for CycleParams {
+    fn default() -> Self {
+        Self { event: Event::default(), hz: None, longest_gap_s: LONGEST_GAP_S, reject_beyond: 3.0 }
+    }
+}
+
+/// Why a cycle is set aside.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "reason", rename_all = "kebab-case")]
+pub enum SetAside {
+    /// Frames are missing in it.
+    Gap,
+    /// Its length is out of the way.
+    Length {
+        /// Its length, in s.
+        seconds: f64,
+        /// The median length, in s.
+        median_s: f64,
+        /// How far from the median the farthest that is kept is, in s.
+        allowed_s: f64,
+    },
+    /// Its curve is out of the way.
+    Curve {
+        /// The root mean square distance of its curve from the median curve, in the curve's unit.
+        distance: f64,
+        /// The largest distance that is kept.
+        allowed: f64,
+    },
+}
+
+/// A cycle.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Cycle {
+    /// When it begins, in s.
+    pub start_s: f64,
+    /// When it ends, in s.
+    pub end_s: f64,
+    /// Why it does not count; `None` where it does.
+    pub set_aside: Option<SetAside>,
+}
+
+/// The cycles of a record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Cycles {
+    /// In what they were found.
+    pub found_in: String,
+    /// What begins a cycle; `None` where the events were given.
+    pub event: Option<Event>,
+    /// The frequency that events were looked for with, in Hz.
+    pub hz: f64,
+    /// All cycles in order, those set aside among them.
+    pub cycles: Vec<Cycle>,
+    /// How many count.
+    pub kept: usize,
+    /// Mean length of those, in s.
+    pub mean_s: Option<f64>,
+    /// SD of their lengths, in s; `None` for one.
+    pub sd_s: Option<f64>,
+    /// What to be careful about.
+    pub caution: Option<String>,
+}
+
+/// Fewest cycles for a statement about a person (common practice: five, ten when running).
+const FEWEST: usize = 5;
+
+impl Cycles {
+    /// Finds the cycles of a signal.
+    ///
+    /// # Errors
+    /// [`MotionError::NoCycles`] where there are not two events; those of [`Pieces::of`].
+    pub fn find(
+        name: &str,
+        times_s: &[f64],
+        values: &[Option<f64>],
+        params: &CycleParams,
+    ) -> Result<Self, MotionError> {
+        let signal = Pieces::of(times_s, values, params.longest_gap_s)?;
+        let (found, hz) = events(&signal, params.event, params.hz)?;
+        let mut cycles = Self::between(&found, |a, b| signal.together(a, b), params.reject_beyond)?;
+        cycles.found_in = name.to_owned();
+        cycles.event = Some(params.event);
+        cycles.hz = hz;
+        Ok(cycles)
+    }
+
+    /// Cycles between given events, in s, ascending. `whole` says whether there is no gap between two times.
+    ///
+    /// # Errors
+    /// [`MotionError::NoCycles`] under two events, or where they do not ascend.
+    pub fn between(
+        events_s: &[f64],
+        whole: impl Fn(f64, f64) -> bool,
+        reject_beyond: f64,
+    ) -> Result<Self, MotionError> {
+        if events_s.len() < 2 {
+            let reason = format!("{} events, two begin and end a cycle", events_s.len());
+            return Err(MotionError::NoCycles { reason });
+        }
+        if let Some(w) = events_s.windows(2).find(|w| w[1] <= w[0] || w[1].is_nan() || w[0].is_nan()) {
+            let reason = format!("the events must ascend, and {} s comes after {} s", w[1], w[0]);
+            return Err(MotionError::NoCycles { reason });
+        }
+        let mut cycles: Vec<Cycle> = events_s
+            .windows(2)
+            .map(|w| Cycle {
+                start_s: w[0],
+                end_s: w[1],
+                set_aside: (!whole(w[0], w[1])).then_some(SetAside::Gap),
+            })
+            .collect();
+        let lengths: Vec<f64> =
+            cycles.iter().filter(|c| c.set_aside.is_none()).map(|c| c.end_s - c.start_s).collect();
+        if lengths.len() > 2 {
+            let median_s = median(&lengths, None)?;
+            // lengths are known to a part of a step only: under 2 % nothing is an outlier
+            let allowed_s = (reject_beyond * MAD_TO_SD * mad(&lengths, None)?).max(0.02 * median_s);
+            for cycle in cycles.iter_mut().filter(|c| c.set_aside.is_none()) {
+                let seconds = cycle.end_s - cycle.start_s;
+                if (seconds - median_s).abs() > allowed_s {
+                    cycle.set_aside = Some(SetAside::Length { seconds, median_s, allowed_s });
+                }
+            }
+        }
+        let mut made = Self {
+            found_in: "events as given".to_owned(),
+            event: None,
+            hz: 0.0,
+            cycles,
+            kept: 0,
+            mean_s: None,
+            sd_s: None,
+            caution: None,
+        };
+        made.count();
+        if let Some(mean) = made.mean_s {
+            made.hz = 1.0 / mean;
+        }
+        Ok(made)
+    }
+
+    /// The cycles that count.
+    pub fn counting(&self) -> impl Iterator<Item = &Cycle> {
+        self.cycles.iter().filter(|c| c.set_aside.is_none())
+    }
+
+    /// Counts anew after cycles were set aside.
+    pub(crate) fn count(&mut self) {
+        let lengths: Vec<f64> = self.counting().map(|c| c.end_s - c.start_s).collect();
+        self.kept = lengths.len();
+        let n = lengths.len() as f64;
+        let mean = lengths.iter().sum::<f64>() / n;
+        self.mean_s = (self.kept > 0).then_some(mean);
+        self.sd_s = (self.kept > 1)
+            .then(|| (lengths.iter().map(|l| (l - mean) * (l - mean)).sum::<f64>() / (n - 1.0)).sqrt());
+        self.caution = (self.kept < FEWEST)
+            .then(|| format!("{} cycles count; at least {FEWEST} are usual, ten when running", self.kept));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::TAU;
+
+    use super::*;
+
+    #[test]
+    fn a_cycle_that_is_too_long_and_one_with_a_gap_are_set_aside() {
+        // ten cycles of 0.8 s, the sixth takes 1.1 s; frames are missing in the third
+        let mut phase = 0.0;
+        let (mut times, mut values) = (Vec::new(), Vec::new());
+        for i in 0..830 {
+            let t = f64::from(i) * 0.01;
+            let number = (phase as f64).floor();
+            if !(210..230).contains(&i) {
+                times.push(t);
+                values.push(Some(-(TAU * phase).cos()));
+            }
+            phase += 0.01 / if number == 5.0 { 1.1 } else { 0.8 };
+        }
+        let params = CycleParams { hz: Some(1.25), ..CycleParams::default() };
+        let found = Cycles::find("swing", &times, &values, &params).unwrap();
+        let aside: Vec<_> = found.cycles.iter().filter_map(|c| c.set_aside.as_ref()).collect();
+        assert_eq!(aside.len(), 2, "{found:?}");
+        assert_eq!(aside[0], &SetAside::Gap);
+        assert!(matches!(aside[1], SetAside::Length { seconds, .. } if (seconds - 1.1).abs() < 0.03));
+        assert!((found.mean_s.unwrap() - 0.8).abs() < 0.01);
+    }
+
+    #[test]
+    fn events_that_make_no_cycle_are_an_error() {
+        assert!(Cycles::between(&[1.0], |_, _| true, 3.0).is_err());
+        assert!(Cycles::between(&[1.0, 0.5], |_, _| true, 3.0).is_err());
+        let few = Cycles::between(&[0.0, 1.0, 2.0], |_, _| true, 3.0).unwrap();
+        assert!(few.kept == 2 && few.caution.is_some());
+    }
+}

@@ -1,0 +1,13 @@
+//! Cycles of a movement: found, tested, laid over each other.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`events`] | the events of a signal that cycles run between |
+//! | [`cycle`] | cycles between events, and which are set aside |
+//! | [`band`] | 0 to 100 % of the cycle, mean and SD, extremes and their phases |
+//! | [`components`] | functional principal components of curves |
+
+pub mod band;
+pub mod components;
+pub mod cycle;
+pub mod events;
