@@ -5,20 +5,31 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`symmetric`] | eigenvalues and vectors of a symmetric matrix |
+//! | [`cholesky`] | the Cholesky factor, and what is solved with it |
 //! | [`general`] | eigenvalues and vectors of a square matrix that is not symmetric |
 //! | [`gram`] | sums of matrix products over blocks: Gram matrices of what does not fit in memory |
 //! | [`moments`] | weighted mean and variance, correlation |
 //! | [`quantile`] | weighted quantiles |
+//! | [`distribution`] | quantiles of chi-square and Student's t |
 //! | [`interval`] | intervals of a share, the effective sample size |
 //! | [`bootstrap`] | resamples by group and percentile intervals |
 //! | [`paired`] | tests of paired differences |
 //! | [`regression`] | least squares |
 //! | [`folds`] | folds for cross-validation that never split a group |
 //! | [`random`] | independent named random streams |
-//! | [`cluster`] | k-means and k-medoids |
+//! | [`cluster`] | k-means, k-medoids, Gaussian mixtures, a decision tree |
+//! | [`covering`] | greatest coverage by k sets, with a true bound |
+//! | [`partition`] | one dimension exactly: groups and intervals by dynamic programming |
+//! | [`monotone`] | monotone regression, a line with a break |
+//! | [`raking`] | weights that meet known margins |
+//! | [`agreement`] | agreement of two groupings |
 
+pub mod agreement;
 pub mod bootstrap;
+pub mod cholesky;
 pub mod cluster;
+pub mod covering;
+pub mod distribution;
 pub mod error;
 pub mod folds;
 pub mod general;
@@ -27,8 +38,11 @@ pub mod interval;
 #[cfg(feature = "lapack")]
 pub mod lapack;
 pub mod moments;
+pub mod monotone;
 pub mod paired;
+pub mod partition;
 pub mod quantile;
+pub mod raking;
 pub mod random;
 pub mod regression;
 pub mod symmetric;

@@ -43,6 +43,29 @@ where
     D: Fn(usize, usize) -> f64 + Sync,
 {
     check_weights(n, weights)?;
+    check_dissimilarity(n, &dissimilarity)?;
+    let all: Vec<usize> = (0..n).collect();
+    k_medoids_among(n, weights, &all, None, k, dissimilarity)
+}
+
+/// As [`k_medoids`], with medoids from `candidates` alone (ascending), and from the medoids `start` where there are some: for many items, where a sample of
+/// candidates does nearly as well, and for resamples, where a good start is known. The time grows with items x candidates. The dissimilarities are not checked;
+/// one that is not finite never makes a medoid better.
+///
+/// # Errors
+/// [`StatsError::TooManyClusters`] for more medoids than candidates, [`StatsError::OutOfRange`] for none, bad weights.
+pub fn k_medoids_among<D>(
+    n: usize,
+    weights: Option<&[f64]>,
+    candidates: &[usize],
+    start: Option<&[usize]>,
+    k: usize,
+    dissimilarity: D,
+) -> Result<KMedoids, StatsError>
+where
+    D: Fn(usize, usize) -> f64 + Sync,
+{
+    check_weights(n, weights)?;
     if k == 0 {
         return Err(StatsError::OutOfRange {
             name: "the number of clusters",
@@ -50,14 +73,15 @@ where
             range: "1 or more",
         });
     }
-    if k > n {
-        return Err(StatsError::TooManyClusters { clusters: k, distinct: n });
+    if k > candidates.len() {
+        return Err(StatsError::TooManyClusters { clusters: k, distinct: candidates.len() });
     }
-    check_dissimilarity(n, &dissimilarity)?;
     let weight = |i: usize| weights.map_or(1.0, |w| w[i]);
-
-    let mut medoids = build(n, &weight, k, &dissimilarity);
-    let swaps = swap(n, &weight, &mut medoids, &dissimilarity);
+    let mut medoids = match start {
+        Some(start) if start.len() == k => start.to_vec(),
+        _ => build(n, &weight, candidates, k, &dissimilarity),
+    };
+    let swaps = swap(n, &weight, candidates, &mut medoids, &dissimilarity);
     medoids.sort_unstable();
     let near: Vec<Near> = (0..n).map(|i| Near::of(i, &medoids, &dissimilarity)).collect();
     let cost = (0..n).map(|i| weight(i) * near[i].first).sum();
@@ -68,10 +92,11 @@ where
 fn build<D: Fn(usize, usize) -> f64 + Sync>(
     n: usize,
     weight: &(impl Fn(usize) -> f64 + Sync),
+    all: &[usize],
     k: usize,
     dissimilarity: &D,
 ) -> Vec<usize> {
-    let stride = (n / MOST_CANDIDATES.max(k)).max(1);
+    let stride = (all.len() / MOST_CANDIDATES.max(k)).max(1);
     let mut medoids: Vec<usize> = Vec::with_capacity(k);
     let mut nearest = vec![f64::INFINITY; n];
     while medoids.len() < k {
@@ -84,7 +109,8 @@ fn build<D: Fn(usize, usize) -> f64 + Sync>(
                 })
                 .sum()
         };
-        let candidates: Vec<usize> = (0..n).step_by(stride).filter(|m| !medoids.contains(m)).collect();
+        let candidates: Vec<usize> =
+            all.iter().copied().step_by(stride).filter(|m| !medoids.contains(m)).collect();
         let changes: Vec<f64> = candidates.par_iter().map(|&m| change(m)).collect();
         let best = (0..candidates.len()).min_by(|&a, &b| changes[a].total_cmp(&changes[b]));
         let Some(best) = best.map(|b| candidates[b]) else { break };
@@ -100,6 +126,7 @@ fn build<D: Fn(usize, usize) -> f64 + Sync>(
 fn swap<D: Fn(usize, usize) -> f64>(
     n: usize,
     weight: &impl Fn(usize) -> f64,
+    all: &[usize],
     medoids: &mut [usize],
     dissimilarity: &D,
 ) -> usize {
@@ -117,9 +144,9 @@ fn swap<D: Fn(usize, usize) -> f64>(
     let (mut near, mut cost, mut loss) = state(medoids);
     let (mut swaps, mut tried, mut candidate) = (0, 0, 0);
     let mut change = loss.clone();
-    while tried < n {
-        let m = candidate;
-        candidate = (candidate + 1) % n;
+    while tried < all.len() {
+        let m = all[candidate];
+        candidate = (candidate + 1) % all.len();
         tried += 1;
         if medoids.contains(&m) {
             continue;
