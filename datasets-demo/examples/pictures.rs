@@ -126,7 +126,7 @@ fn shade(n: Point, colour: [f64; 3]) -> [f64; 3] {
 /// Darkens hollows: compares each depth with those around it.
 fn occlude(canvas: &mut Canvas, fine: f64) {
     let reach = 22.0 * fine;
-    let dirs: Vec<(f64, f64)> = (0..12).map(|i| (f64::from(i) * 0.5236 + 0.2).sin_cos()).collect();
+    let dirs: Vec<(f64, f64)> = (0..12).map(|i| (f64::from(30 * i).to_radians() + 0.2).sin_cos()).collect();
     let dark: Vec<f64> = (0..canvas.depth.len())
         .map(|at| {
             let d = canvas.depth[at];

@@ -1,4 +1,5 @@
 //! The people of the demo against what they are made to be.
+#![allow(clippy::unwrap_used)] // helpers of tests may panic
 
 use formkin_datasets_demo::{DIMENSION_NAMES, DemoTemplate, FACTORS, Latents, Sex, target, template};
 use formkin_geometry::Point;

@@ -1,4 +1,5 @@
 //! The demo template: one closed surface, exact mirror pairs, names where they belong.
+#![allow(clippy::unwrap_used)] // helpers of tests may panic
 
 use std::collections::BTreeSet;
 
