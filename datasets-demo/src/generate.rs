@@ -173,7 +173,7 @@ fn height(body: &[Point]) -> f64 {
 fn cast(params: &DemoParams) -> Vec<(usize, Movement)> {
     let n = params.participants;
     (0..params.sequences.min(n * Movement::ALL.len()))
-        .map(|k| ((params.repeats + k) % n, Movement::ALL[(k + k / n) % Movement::ALL.len()]))
+        .map(|k| ((params.repeats + k) % n, Movement::ALL[(k % n + k / n) % Movement::ALL.len()]))
         .collect()
 }
 

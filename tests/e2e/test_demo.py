@@ -119,7 +119,15 @@ def test_a_demo_is_not_written_over(demo):
     assert "--force" in said
 
 
-@pytest.mark.parametrize("wrong", [["--participants", 0], ["--vertices", 10], ["--vertices", 10_000_000]])
+@pytest.mark.parametrize("participants", [3, 12])
+def test_a_demo_of_few_people(tmp_path, participants):
+    """Someone who only wants to see it run asks for a handful: fewer sizes, but a whole study."""
+    told = program.ok("demo", "--into", tmp_path / "d", "--participants", participants, "--vertices", 3000)
+    assert told["people"] == participants
+    assert all((results(told) / name).is_file() for name in OUTPUTS)
+
+
+@pytest.mark.parametrize("wrong", [["--participants", 0], ["--participants", 2], ["--vertices", 10], ["--vertices", 10_000_000]])
 def test_a_demo_that_cannot_be_made(tmp_path, wrong):
     program.refused("demo", "--into", tmp_path / "d", *wrong)
     assert not (tmp_path / "d" / "report.html").exists()

@@ -13,6 +13,10 @@ use crate::progress::Bars;
 
 pub(crate) fn run(args: &DemoArgs, output: &Output) -> anyhow::Result<Exit> {
     let began = Instant::now();
+    anyhow::ensure!(
+        args.participants >= 3,
+        "--participants must be at least 3: fewer people have no sizes to be fitted by"
+    );
     let params = DemoParams {
         participants: args.participants,
         vertices: args.vertices,
