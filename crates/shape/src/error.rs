@@ -97,6 +97,70 @@ pub enum ShapeError {
         /// What is wrong.
         reason: String,
     },
+    /// Mirror pairs that do not belong together.
+    #[error("the mirror pair of vertex {vertex} does not lead back to it; the template's mirror pairs must be mutual")]
+    MirrorPair {
+        /// The vertex.
+        vertex: usize,
+    },
+    /// A group with too few people for what is asked.
+    #[error("group `{group}` has {people} people, and at least {least} are needed; ask for fewer modes, or join groups")]
+    SmallGroup {
+        /// The group.
+        group: String,
+        /// How many people it has.
+        people: usize,
+        /// How many it needs.
+        least: usize,
+    },
+    /// Fewer than two groups.
+    #[error("{groups} group is there, and a comparison needs two or more")]
+    OneGroup {
+        /// How many there are.
+        groups: usize,
+    },
+    /// Spaces that cannot be merged.
+    #[error("space {which} cannot be merged with the first: {reason}")]
+    NotMergeable {
+        /// Which, from 1.
+        which: usize,
+        /// Why.
+        reason: String,
+    },
+    /// Too few samples were accepted.
+    #[error("only {accepted} of {wanted} bodies were accepted in {tries} draws; most were refused because {reason}. Widen the limits, or ask for fewer")]
+    Refused {
+        /// How many were accepted.
+        accepted: usize,
+        /// How many were asked for.
+        wanted: usize,
+        /// How many were drawn.
+        tries: usize,
+        /// The commonest reason.
+        reason: String,
+    },
+    /// A given value that cannot be used.
+    #[error("`{variable}` cannot be given so: {reason}")]
+    Given {
+        /// The variable.
+        variable: String,
+        /// Why.
+        reason: String,
+    },
+    /// Seen vertices that a shape cannot be completed from.
+    #[error("the seen vertices: {reason}")]
+    Seen {
+        /// Why.
+        reason: String,
+    },
+    /// Rounds that did not come to an end.
+    #[error("pose and shape did not settle in {rounds} rounds: the last step was {moved_mm:.2e} mm")]
+    NoConvergence {
+        /// Rounds made.
+        rounds: usize,
+        /// Length of the last step, in mm.
+        moved_mm: f64,
+    },
     /// The alignment.
     #[error(transparent)]
     Align(#[from] AlignError),

@@ -9,16 +9,33 @@
 //! | [`space`] | the fitted space: project, reconstruct |
 //! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
+//! | [`mirror`] | mirrored copies of shapes |
+//! | [`criteria`] | how many modes, and which of them are stable |
+//! | [`quality`] | compactness, generalisation, specificity |
+//! | [`covariance`] | probabilistic components, shrinkage |
+//! | [`predict`] | the body that goes with given dimensions |
+//! | [`mod@complete`] | the body that goes with a part of a surface |
 //! | [`mod@file`] | the space as safetensors bytes |
 
+pub mod complete;
+pub mod covariance;
+pub mod criteria;
 pub mod error;
 pub mod file;
 pub mod gram;
+pub mod mirror;
 pub mod params;
+pub mod predict;
+pub mod quality;
 pub mod space;
 pub mod validate;
 
+pub use complete::{CompleteParams, Completed, complete};
+pub use covariance::{LedoitWolf, ProbabilisticPca, ledoit_wolf};
+pub use criteria::{CriteriaParams, ModeCriteria};
 pub use error::ShapeError;
 pub use params::{FittedSpace, SpaceParams};
+pub use predict::DimensionMoments;
+pub use quality::{Quality, QualityParams};
 pub use space::{Projection, Space};
 pub use validate::{CrossValidation, ModeError, cross_validate};
