@@ -12,8 +12,8 @@ use rayon::prelude::*;
 
 use crate::blocks::BLOCK_BYTES;
 use crate::pose::{best, place, tangent_scale};
-use crate::transform::{IDENTITY, Rotation, product};
-use crate::{AlignError, AlignParams, Removes};
+use crate::transform::{IDENTITY, Rotation, product, rotate};
+use crate::{AlignError, AlignParams, Removes, Transform};
 
 /// All cross moments B_ij = Y_i^T W Y_j of n shapes, in mm2. Memory: 72 n^2 bytes.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +22,7 @@ pub struct CrossMoments {
     shapes: usize,
     moments: Array2<f64>,
     sizes: Vec<f64>,
+    centres: Vec<Point>,
 }
 
 /// A generalised Procrustes alignment of some of the shapes, known through inner products alone.
@@ -46,6 +47,8 @@ pub struct HeldOut {
     pub square_mm2: f64,
     /// The inner products (x - mean) . (x_j - mean) with every member, in mm2.
     pub products_mm2: Vec<f64>,
+    /// From the shape as read to where it lies on the mean.
+    pub transform: Transform,
 }
 
 /// x = scale R y
@@ -97,7 +100,7 @@ impl CrossMoments {
             weights.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(v, w)| (v, w.sqrt())).collect();
         let block = (BLOCK_BYTES / (24 * used.len().max(1))).clamp(1, 256);
         let blocks = n.div_ceil(block);
-        let rows = |b: usize| -> Result<(Array2<f64>, Vec<f64>), AlignError> {
+        let rows = |b: usize| -> Result<(Array2<f64>, Vec<(f64, Point)>), AlignError> {
             let shapes = b * block..((b + 1) * block).min(n);
             let mut rows = Array2::zeros((3 * shapes.len(), used.len()));
             let Some(flat) = rows.as_slice_mut() else { return Err(AlignError::NoShapes) };
@@ -112,17 +115,17 @@ impl CrossMoments {
                             *cell = root * (shape[v][k] - placed.centre[k]);
                         }
                     }
-                    Ok(placed.size)
+                    Ok((placed.size, placed.centre))
                 })
-                .collect::<Vec<Result<f64, AlignError>>>();
+                .collect::<Vec<Result<(f64, Point), AlignError>>>();
             Ok((rows, sizes.into_iter().collect::<Result<_, _>>()?))
         };
         let mut moments = Array2::zeros((3 * n, 3 * n));
-        let mut sizes = Vec::with_capacity(n);
+        let mut placed = Vec::with_capacity(n);
         let (mut done, pairs) = (0, blocks * (blocks + 1) / 2);
         for i in 0..blocks {
             let (left, found) = rows(i)?;
-            sizes.extend(found);
+            placed.extend(found);
             for j in i..blocks {
                 let other = if j == i { None } else { Some(rows(j)?.0) };
                 let right = other.as_ref().unwrap_or(&left);
@@ -135,7 +138,8 @@ impl CrossMoments {
                 progress(done, pairs);
             }
         }
-        Ok(Self { removes, shapes: n, moments, sizes })
+        let (sizes, centres) = placed.into_iter().unzip();
+        Ok(Self { removes, shapes: n, moments, sizes, centres })
     }
 
     /// Number of shapes.
@@ -173,6 +177,12 @@ impl CrossMoments {
             Removes::Rigid | Removes::Standing => 1.0,
         };
         Ok(Pose { rotation: found.rotation, scale })
+    }
+
+    /// x -> scale R (x - centre)
+    fn transform(&self, shape: usize, pose: &Pose) -> Transform {
+        let turned = rotate(&pose.rotation, self.centres[shape]);
+        Transform { rotation: pose.rotation, translation: turned.map(|c| -pose.scale * c), scale: pose.scale }
     }
 
     /// Aligns the shapes `members` (each at most once) by the tolerances of `params`; what is removed is fixed by the moments. The first round is aligned to
@@ -255,6 +265,12 @@ impl CrossMoments {
 }
 
 impl SubsetAlignment<'_> {
+    /// For each member, from the shape as read to where it lies: about the origin, in the frame of this alignment.
+    #[must_use]
+    pub fn transforms(&self) -> Vec<Transform> {
+        self.members.iter().zip(&self.poses).map(|(&i, pose)| self.all.transform(i, pose)).collect()
+    }
+
     /// The weighted mean square size of the mean, in mm2.
     #[must_use]
     pub fn mean_square_mm2(&self) -> f64 {
@@ -304,6 +320,10 @@ impl SubsetAlignment<'_> {
                 inner(&self.all.block(shape, j), &pose, other) - on_mean - j_on_mean + self.mean_square
             })
             .collect();
-        Ok(HeldOut { square_mm2: (square - 2.0 * on_mean + self.mean_square).max(0.0), products_mm2 })
+        Ok(HeldOut {
+            square_mm2: (square - 2.0 * on_mean + self.mean_square).max(0.0),
+            products_mm2,
+            transform: self.all.transform(shape, &pose),
+        })
     }
 }

@@ -11,7 +11,7 @@ use safetensors::{Dtype, SafeTensors};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
-use crate::{CrossValidation, ShapeError, Space};
+use crate::{CrossValidation, DimensionMoments, ShapeError, Space};
 
 /// What the metadata entry `format` says.
 pub const FORMAT: &str = "formkin shape space";
@@ -84,6 +84,15 @@ impl Space {
         if let Some(reason) = &self.cross_validation_refused {
             entries.insert("cross_validation_refused", reason.clone());
         }
+        if let Some(found) = &self.criteria {
+            entries.insert("criteria", json!(found).to_string());
+        }
+        if let Some(found) = &self.regression {
+            entries.insert("regression", json!(found).to_string());
+        }
+        if let Some(text) = &self.measuring {
+            entries.insert("measuring", text.clone());
+        }
         entries
     }
 
@@ -151,11 +160,16 @@ impl Space {
             );
         }
         let align: AlignParams = entry(&entries, "align")?;
-        let cross_validation: Option<CrossValidation> = if entries.contains_key("cross_validation") {
-            Some(entry(&entries, "cross_validation")?)
-        } else {
-            None
-        };
+        let cross_validation: Option<CrossValidation> = optional(&entries, "cross_validation")?;
+        let regression: Option<DimensionMoments> = optional(&entries, "regression")?;
+        if let Some(found) = &regression {
+            let reason = |reason| ShapeError::Metadata { key: "regression", reason };
+            found.check().map_err(reason)?;
+            if found.coefficient_means_mm.len() > kept {
+                let coefficients = found.coefficient_means_mm.len();
+                return Err(reason(format!("{coefficients} coefficients, and only {kept} modes")));
+            }
+        }
         Ok(Self {
             mean,
             modes,
@@ -170,6 +184,9 @@ impl Space {
             align,
             cross_validation,
             cross_validation_refused: entries.get("cross_validation_refused").map(|s| (*s).to_owned()),
+            criteria: optional(&entries, "criteria")?,
+            regression,
+            measuring: entries.get("measuring").map(|s| (*s).to_owned()),
             template_hash,
             seed: entry(&entries, "seed")?,
             version,
@@ -185,6 +202,13 @@ fn text(entries: &BTreeMap<&str, &str>, key: &'static str) -> Result<String, Sha
 fn entry<T: DeserializeOwned>(entries: &BTreeMap<&str, &str>, key: &'static str) -> Result<T, ShapeError> {
     serde_json::from_str(&text(entries, key)?)
         .map_err(|e| ShapeError::Metadata { key, reason: e.to_string() })
+}
+
+fn optional<T: DeserializeOwned>(
+    entries: &BTreeMap<&str, &str>,
+    key: &'static str,
+) -> Result<Option<T>, ShapeError> {
+    if entries.contains_key(key) { entry(entries, key).map(Some) } else { Ok(None) }
 }
 
 /// The bytes of an array and its shape, checked: `None` stands for any size.

@@ -5,7 +5,7 @@ use formkin_geometry::Point;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::{CrossValidation, ShapeError};
+use crate::{CrossValidation, DimensionMoments, ModeCriteria, ShapeError};
 
 /// A shape space: x = mean + sum_k c_k mode_k, with c_k in mm. Immutable once fitted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,6 +37,12 @@ pub struct Space {
     pub cross_validation: Option<CrossValidation>,
     /// Why there is no cross-validation, where it was asked for.
     pub cross_validation_refused: Option<String>,
+    /// How many modes by every criterion, and how stable they are; none where it was not asked for.
+    pub criteria: Option<ModeCriteria>,
+    /// Means and covariances of coefficients and dimensions, for predictions; none where no dimensions were given.
+    pub regression: Option<DimensionMoments>,
+    /// How the dimensions are taken, as text of whoever takes them: kept in files as it is.
+    pub measuring: Option<String>,
     /// SHA-256 of the triangles, as [`formkin_geometry::Topology::hash`].
     pub template_hash: String,
     /// The seed of the folds.

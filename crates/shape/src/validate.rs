@@ -126,7 +126,7 @@ fn distinct(people: &[usize]) -> usize {
 }
 
 /// At most `most` items, ascending: one of every person in a random order of people, then a second, and so on.
-fn thin(people: &[usize], most: usize, seed: u64) -> Vec<usize> {
+pub(crate) fn thin(people: &[usize], most: usize, seed: u64) -> Vec<usize> {
     if people.len() <= most {
         return (0..people.len()).collect();
     }

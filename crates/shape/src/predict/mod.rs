@@ -1,0 +1,21 @@
+//! The body that goes with given dimensions and covariates.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`moments`] | means and covariances of coefficients and variables: all that a prediction needs, and no person's data |
+//! | [`conditional`] | the conditional normal distribution |
+//! | [`pls`] | partial least squares, from the same moments |
+//! | [`interval`] | intervals of vertices |
+//! | [`validate`] | cross-validated error of both, by region and by dimension |
+
+pub mod conditional;
+pub mod interval;
+pub mod moments;
+pub mod pls;
+pub mod validate;
+
+pub use conditional::{Conditional, Given, Predicted};
+pub use interval::vertex_sd_mm;
+pub use moments::{DimensionMoments, Variable, VariableKind};
+pub use pls::{Pls, PlsParams};
+pub use validate::{DimensionError, MethodErrors, PredictionErrors, PredictionParams, RegionRms, validate_prediction};
