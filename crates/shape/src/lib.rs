@@ -9,6 +9,7 @@
 //! | [`space`] | the fitted space: project, reconstruct |
 //! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
+//! | [`compare`] | groups compared, shape on a number |
 //! | [`mirror`] | mirrored copies of shapes |
 //! | [`criteria`] | how many modes, and which of them are stable |
 //! | [`quality`] | compactness, generalisation, specificity |
@@ -17,6 +18,7 @@
 //! | [`mod@complete`] | the body that goes with a part of a surface |
 //! | [`mod@file`] | the space as safetensors bytes |
 
+pub mod compare;
 pub mod complete;
 pub mod covariance;
 pub mod criteria;

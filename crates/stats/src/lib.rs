@@ -4,6 +4,8 @@
 //!
 //! | module | what it holds |
 //! |---|---|
+//! | [`tail`] | tails of distributions, from which tests are read |
+//! | [`discovery`] | many tests at once |
 //! | [`symmetric`] | eigenvalues and vectors of a symmetric matrix |
 //! | [`cholesky`] | the Cholesky factor, and what is solved with it |
 //! | [`general`] | eigenvalues and vectors of a square matrix that is not symmetric |
@@ -29,6 +31,7 @@ pub mod bootstrap;
 pub mod cholesky;
 pub mod cluster;
 pub mod covering;
+pub mod discovery;
 pub mod distribution;
 pub mod error;
 pub mod folds;
@@ -46,5 +49,6 @@ pub mod raking;
 pub mod random;
 pub mod regression;
 pub mod symmetric;
+pub mod tail;
 
 pub use error::StatsError;
