@@ -104,9 +104,8 @@ fn no_triangle_of_frames_is_turned_over() {
     check_frames(6_000, 5, 5);
 }
 
-/// Takes up to a minute in release.
+/// Takes about half a minute in release.
 #[test]
-#[ignore = "long: run with --ignored in release"]
 fn no_triangle_of_a_thousand_people_is_turned_over() {
     check_people(12_000, 1_000);
     check_frames(12_000, 25, 7);

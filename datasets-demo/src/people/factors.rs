@@ -25,6 +25,10 @@ pub const FACTOR_NAMES: [(&str, &str); FACTORS] = [
     ("arms", "girth of the upper arms, the earlier ones given"),
 ];
 
+/// The SD of a standard normal cut at +-3: sqrt(1 - 2 c phi(c) / (2 Phi(c) - 1)) at c = 3. Draws are divided by it, so that the cut
+/// does not narrow the population.
+const CUT_SD: f64 = 0.986_578;
+
 /// The dimension that each factor leads, as its place in the tables.
 const LEADS: [usize; FACTORS] = [0, 1, 2, 4, 6, 7, 5, 11];
 
@@ -33,7 +37,7 @@ const LEADS: [usize; FACTORS] = [0, 1, 2, 4, 6, 7, 5, 11];
 pub struct Latents {
     /// Sex.
     pub sex: Sex,
-    /// Independent factors of mean 0 and variance 1, in the order of [`FACTOR_NAMES`], within +-3.
+    /// Independent factors of mean 0 and variance 1, in the order of [`FACTOR_NAMES`], within +-3.05.
     pub factors: [f64; FACTORS],
     /// Age in years, 18 to 67; it goes with the factors as published.
     pub age_years: f64,
@@ -54,7 +58,7 @@ impl Latents {
         let mut normal = || loop {
             let x: f64 = StandardNormal.sample(rng);
             if x.abs() <= 3.0 {
-                return x;
+                return x / CUT_SD;
             }
         };
         let factors: [f64; FACTORS] = std::array::from_fn(|_| normal());

@@ -1,13 +1,13 @@
 //! `formkin measure`: body dimensions, or area, volume and centroid size where no definitions are given.
 
-use formkin_measure::{DimensionSummary, basic};
+use formkin_measure::{DimensionSummary, Table, basic};
 use formkin_study::choose::Items;
 use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
 use formkin_study::run::read_dimensions;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 
-use crate::args::MeasureArgs;
+use crate::args::{ItemsArg, MeasureArgs, PerArg};
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
 use crate::resolve::{free, open_cohort, write};
@@ -17,16 +17,22 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
     let Some(definitions) = &args.dimensions else { return plain(args, output) };
     let dimensions = read_dimensions(definitions)?;
     let cohort = open_cohort(&args.cohort)?;
-    let job = MeasureJob { dimensions, items: args.items.into(), by: args.by.clone() };
+    // a person is stood for by a still pose, never by a frame where there is a still pose
+    let items = if args.per == PerArg::Person { ItemsArg::Stills } else { args.items };
+    let job = MeasureJob { dimensions, items: items.into(), by: args.by.clone() };
     let bars = Bars::new(output);
     let made = measure(&cohort, &job, &|done, of| bars.tick("measure", done, of));
     bars.clear();
     let made = made?;
-    let csv = made.table.to_csv();
+    let table = match args.per {
+        PerArg::Item => &made.table,
+        PerArg::Person => &made.people,
+    };
+    let csv = table.to_csv();
     let object = json!({
         "people": made.people.rows(),
         "items": made.table.rows(),
-        "measurements": rows(&made),
+        "measurements": rows(table),
         "dimensions": made.summaries,
         "remarks": made.remarks,
         "outputs": args.into.iter().collect::<Vec<_>>(),
@@ -41,15 +47,15 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
     Ok(Exit::Done)
 }
 
-/// One object an item: its name, then the numbers under their headers.
-fn rows(made: &MeasureOutcome) -> Vec<Value> {
-    (0..made.table.rows())
+/// One object a row: its name, then the numbers under their headers.
+fn rows(table: &Table) -> Vec<Value> {
+    (0..table.rows())
         .map(|row| {
-            let mut object = json!({ "item": made.table.ids[row] });
-            for column in &made.table.texts {
+            let mut object = json!({ &table.id: table.ids[row] });
+            for column in &table.texts {
                 object[&column.name] = json!(column.values[row]);
             }
-            for column in &made.table.numbers {
+            for column in &table.numbers {
                 object[column.header()] = json!(column.values[row]);
             }
             object
