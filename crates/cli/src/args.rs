@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod bodies;
+
+pub(crate) use bodies::{CompleteArgs, PredictArgs};
+
 /// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
 ///
 /// Every mesh must have the same triangles, so that vertex i is the same place on everyone. Millimetres inside;
@@ -32,7 +36,7 @@ const EXAMPLES: &str = "Examples:
   formkin import 'scans/**/*.obj' --into crew.cohort --participants people.csv
   formkin check crew.cohort                         what is wrong with the data
   formkin space crew.cohort --into crew.safetensors
-  formkin size dimensions.csv --plan plan.toml      a size system from any table of dimensions
+  formkin size people.csv --plan plan.toml      a size system from any table of dimensions
 
 Exit codes: 0 done, 1 findings, 2 the request or the data is wrong, 3 an internal fault.";
 
@@ -52,8 +56,14 @@ pub(crate) enum Command {
     Inspect(InspectArgs),
     /// The coefficients of new shapes in a space
     Project(ProjectArgs),
+    /// The body that goes with given dimensions
+    Predict(PredictArgs),
+    /// The body that goes with a part of a surface
+    Complete(CompleteArgs),
     /// Take body dimensions
     Measure(MeasureArgs),
+    /// Scan against hand, or repeats against each other: error, limits, reliability
+    Agree(AgreeArgs),
     /// What a movement does to a body
     Motion(MotionArgs),
     /// A size system from a table of dimensions, and whom it fits
@@ -229,6 +239,18 @@ pub(crate) struct SpaceArgs {
     /// Which items the space is built from
     #[arg(long, value_enum, default_value = "stills")]
     pub(crate) items: ItemsArg,
+    /// Definitions of dimensions: they are taken, and the space can predict bodies from them
+    #[arg(long, value_name = "TOML")]
+    pub(crate) dimensions: Option<PathBuf>,
+    /// A dimension or column from which predictions are cross-validated; may be given again
+    #[arg(long = "predict-from", value_name = "NAME", requires = "dimensions")]
+    pub(crate) predict_from: Vec<String>,
+    /// Leave out the other criteria of how many modes, their stability, and errors of vertices
+    #[arg(long)]
+    pub(crate) no_criteria: bool,
+    /// Also find compactness, generalisation and specificity: every person is left out in turn
+    #[arg(long)]
+    pub(crate) quality: bool,
     /// Also write mean and first modes as glTF
     #[arg(long, value_name = "FILE.glb")]
     pub(crate) glb: Option<PathBuf>,
@@ -271,9 +293,17 @@ pub(crate) struct ProjectArgs {
     pub(crate) force: bool,
 }
 
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PerArg {
+    /// Every item has a row
+    Item,
+    /// Every person has a row: that of the first still pose
+    Person,
+}
+
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  formkin measure crew.cohort --dimensions dimensions.toml --into dimensions.csv
+  formkin measure crew.cohort --dimensions dimensions.toml --per person --into people.csv
   formkin measure crew.cohort --json                  area, volume and centroid size of every item")]
 pub(crate) struct MeasureArgs {
     /// The cohort
@@ -284,6 +314,9 @@ pub(crate) struct MeasureArgs {
     /// Which items
     #[arg(long, value_enum, default_value = "all")]
     pub(crate) items: ItemsArg,
+    /// One row an item, or one a person: the first still pose of each, as size systems need it
+    #[arg(long, value_enum, default_value = "item")]
+    pub(crate) per: PerArg,
     /// Summarise by this column of the table of people
     #[arg(long, value_name = "COLUMN")]
     pub(crate) by: Option<String>,
@@ -291,6 +324,43 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "CSV")]
     pub(crate) into: Option<PathBuf>,
     /// Write over an existing file
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin agree scan.csv hand.csv --dimensions dimensions.toml --into agreement
+  formkin agree scan.csv hand.csv --type wrist_girth=small-girth
+  formkin agree --repeats repeats.csv                rows are a participant in a session
+
+Limits after ISO 20685-1; they test the mean error alone.")]
+pub(crate) struct AgreeArgs {
+    /// Dimensions from scans and the same by hand: CSV tables, one row a person, units in the headers
+    #[arg(value_names = ["SCAN.csv", "HAND.csv"], num_args = 2, required_unless_present = "repeats")]
+    pub(crate) tables: Vec<PathBuf>,
+    /// One table with several rows a person, for the error of one way of measuring
+    #[arg(long, value_name = "TABLE.csv", conflicts_with = "tables")]
+    pub(crate) repeats: Option<PathBuf>,
+    /// The column of the table of repeats that says whose row it is
+    #[arg(long, value_name = "COLUMN", default_value = "participant")]
+    pub(crate) participant: String,
+    /// The column of the table of repeats that says which trial it is
+    #[arg(long, value_name = "COLUMN", default_value = "session")]
+    pub(crate) session: String,
+    /// Definitions, which say the type of each dimension
+    #[arg(long, value_name = "TOML")]
+    pub(crate) dimensions: Option<PathBuf>,
+    /// The type of a dimension, such as neck_girth=small-girth; may be given again
+    #[arg(long = "type", value_name = "NAME=TYPE")]
+    pub(crate) types: Vec<String>,
+    /// Only this dimension; may be given again
+    #[arg(long, value_name = "NAME")]
+    pub(crate) only: Vec<String>,
+    /// The folder to write the table and the charts into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over existing files
     #[arg(long)]
     pub(crate) force: bool,
 }
@@ -328,6 +398,36 @@ pub(crate) struct MotionArgs {
     /// The frame, from 0, that changes are counted from
     #[arg(long, value_name = "FRAME", default_value_t = 0)]
     pub(crate) reference: usize,
+    /// Find cycles in `mode-1`, `mode-2`, .., in `frame` (the height of the body frame) or in a followed dimension
+    #[arg(long, value_name = "SIGNAL")]
+    pub(crate) cycles: Option<String>,
+    /// What begins a cycle: `minimum`, `maximum` or `rising`
+    #[arg(long, default_value = "minimum")]
+    pub(crate) event: String,
+    /// The frequency of the cycles; looked for where absent
+    #[arg(long, value_name = "HZ")]
+    pub(crate) cycle_hz: Option<f64>,
+    /// A region or landmark of soft tissue to follow in the body frame; may be given again. Needs --frame
+    #[arg(long, value_name = "REGION", requires = "frame")]
+    pub(crate) tissue: Vec<String>,
+    /// The region that the body frame is fixed to
+    #[arg(long, value_name = "REGION")]
+    pub(crate) frame: Option<String>,
+    /// A capture of the same person without the garment, to compare this one with
+    #[arg(long, value_name = "ID", requires = "tissue")]
+    pub(crate) against: Option<String>,
+    /// Map the apparent strain of the skin
+    #[arg(long)]
+    pub(crate) strain: bool,
+    /// Over how many millimetres strain is smoothed
+    #[arg(long, value_name = "MM", default_value_t = 25.0)]
+    pub(crate) smoothing: f64,
+    /// Find dynamic modes: frequencies and growth
+    #[arg(long)]
+    pub(crate) dynamics: bool,
+    /// Estimate the pose of every frame
+    #[arg(long)]
+    pub(crate) posture: bool,
     /// Write over existing files
     #[arg(long)]
     pub(crate) force: bool,
@@ -335,7 +435,7 @@ pub(crate) struct MotionArgs {
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  formkin size dimensions.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md."
+    after_help = "Example:\n  formkin size people.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md."
 )]
 pub(crate) struct SizeArgs {
     /// A CSV table, one row a person, units in the headers; meshes are not needed

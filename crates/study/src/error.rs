@@ -70,6 +70,12 @@ pub enum StudyError {
         /// Why.
         reason: String,
     },
+    /// A shape space that cannot do what is asked.
+    #[error("the shape space cannot be used so: {reason}")]
+    Space {
+        /// Why, and what to do.
+        reason: String,
+    },
     /// There is nothing of the kind to work on.
     #[error("{what}: {advice}")]
     Nothing {
@@ -77,6 +83,40 @@ pub enum StudyError {
         what: String,
         /// What to do.
         advice: String,
+    },
+    /// A split into parts that cannot be made.
+    #[error("the people cannot be split into training, validation and test: {reason}")]
+    Split {
+        /// Why, and what to do.
+        reason: String,
+    },
+    /// A person in two parts of a data set.
+    #[error("participant {participant} leaks: {first}, {second}; put all sessions of a person into one part")]
+    Leak {
+        /// The person.
+        participant: String,
+        /// An item and its part.
+        first: String,
+        /// Another and its part.
+        second: String,
+    },
+    /// One scan in two parts of a data set, under two names.
+    #[error("the same scan leaks under two names: {first}, {second}; find out whose it is and give both one participant")]
+    SameScan {
+        /// An item and its part.
+        first: String,
+        /// Another and its part.
+        second: String,
+    },
+    /// Coefficients that do not give their shape back.
+    #[error("{item} comes back from its coefficients {error_mm} mm off, and {limit_mm} mm is the limit; the arrays of the space are not precise enough for it")]
+    RoundTrip {
+        /// The item.
+        item: String,
+        /// The largest distance of a vertex.
+        error_mm: f64,
+        /// The limit.
+        limit_mm: f64,
     },
     /// Files on disk.
     #[error(transparent)]
@@ -99,6 +139,9 @@ pub enum StudyError {
     /// The report.
     #[error(transparent)]
     Report(#[from] formkin_report::ReportError),
+    /// Numbers.
+    #[error(transparent)]
+    Stats(#[from] formkin_stats::StatsError),
     /// Reading shapes.
     #[error(transparent)]
     Source(#[from] formkin_geometry::SourceError),

@@ -53,6 +53,7 @@ fn settings(file: &StudyFile) -> Vec<Setting> {
         align: Default::default(),
         space: Default::default(),
         dimensions: None,
+        predict: None,
         motion: Default::default(),
         sizing: None,
         export: Default::default(),

@@ -2,9 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use formkin_motion::dmd::DynamicParams;
+use formkin_motion::shared::SharedParams;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
+use crate::job::describe::DescribeJob;
+use crate::job::deep::{CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings};
+use crate::job::together::Pair;
 
 /// A whole study as its file says it; every default is a value here and is echoed in the outputs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -25,6 +30,8 @@ pub struct StudyFile {
     pub space: SpaceSection,
     /// Which body dimensions are taken; none where absent.
     pub dimensions: Option<DimensionsSection>,
+    /// From what predictions are cross-validated; not at all where absent.
+    pub predict: Option<DescribeJob>,
     /// What is done with sequences.
     #[serde(default)]
     pub motion: MotionSection,
@@ -87,6 +94,14 @@ pub struct SpaceSection {
     pub seed: u64,
     /// `stills` (still poses; all items where there are none) or `all`.
     pub items: String,
+    /// Whether modes are counted by other criteria too, their stability found, and errors of vertices held out.
+    pub criteria: bool,
+    /// Nulls of the parallel analysis, 200 or more.
+    pub nulls: usize,
+    /// Draws of the bootstrap of the modes; 0 leaves it out.
+    pub draws: usize,
+    /// Whether compactness, generalisation and specificity are found; every person is left out in turn, which takes time.
+    pub quality: bool,
 }
 
 impl Default for SpaceSection {
@@ -98,6 +113,10 @@ impl Default for SpaceSection {
             cross_validate: true,
             seed: 1,
             items: "stills".into(),
+            criteria: true,
+            nulls: 200,
+            draws: 200,
+            quality: false,
         }
     }
 }
@@ -128,6 +147,20 @@ pub struct MotionSection {
     pub dimensions: Vec<String>,
     /// The frame, from 0, that changes are counted from.
     pub reference_frame: usize,
+    /// In which signal cycles are found; none are looked for where absent.
+    pub cycles: Option<CycleSettings>,
+    /// Which soft tissue is followed, against which frame of the body.
+    pub tissue: Option<TissueSettings>,
+    /// A map of the skin's strain.
+    pub strain: Option<StrainSettings>,
+    /// Dynamic modes.
+    pub dynamics: Option<DynamicParams>,
+    /// Pose estimation.
+    pub posture: Option<PostureSettings>,
+    /// One motion space over all captures.
+    pub shared: Option<SharedParams>,
+    /// Captures of one person without and with a garment.
+    pub compare: Vec<Pair>,
 }
 
 impl Default for MotionSection {
@@ -139,6 +172,27 @@ impl Default for MotionSection {
             modes: 8,
             dimensions: Vec::new(),
             reference_frame: 0,
+            cycles: None,
+            tissue: None,
+            strain: None,
+            dynamics: None,
+            posture: None,
+            shared: None,
+            compare: Vec::new(),
+        }
+    }
+}
+
+impl MotionSection {
+    /// What is asked for beyond modes and curves.
+    #[must_use]
+    pub fn deep(&self) -> DeepSettings {
+        DeepSettings {
+            cycles: self.cycles.clone(),
+            tissue: self.tissue.clone(),
+            strain: self.strain.clone(),
+            dynamics: self.dynamics,
+            posture: self.posture.clone(),
         }
     }
 }

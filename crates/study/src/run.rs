@@ -7,7 +7,7 @@ use formkin_align::AlignParams;
 use formkin_cohort::{CheckParams, Checks, Cohort, ImportParams, ImportReport, check, import};
 use formkin_measure::{Dimensions, Table};
 use formkin_motion::{MotionParams, Reference};
-use formkin_shape::SpaceParams;
+use formkin_shape::{CriteriaParams, QualityParams, ShapeError, SpaceParams};
 use formkin_sizing::{Plan, SizeSystem};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -15,8 +15,10 @@ use serde::de::DeserializeOwned;
 use crate::cache::{Cache, Key, file_hash};
 use crate::choose::{self, Items};
 use crate::deliver::{self, Results};
+use crate::job::describe::describe;
 use crate::job::measure::{MeasureJob, MeasureOutcome, measure};
 use crate::job::movement::{MovementJob, MovementOutcome, movement};
+use crate::job::together::{Together, together};
 use crate::job::size::size;
 use crate::job::space::{SpaceJob, SpaceOutcome, fit_space};
 use crate::outputs::{Outputs, Read, StageRecord};
@@ -106,7 +108,8 @@ impl Study {
     /// The folder of the results.
     #[must_use]
     pub fn results(&self) -> PathBuf {
-        self.at(&self.file.export.folder)
+        // `.` means the folder of the study file itself, and is not shown in paths
+        self.at(&self.file.export.folder).components().collect()
     }
 
     /// Runs the stages whose inputs changed and writes the results.
@@ -125,11 +128,15 @@ impl Study {
         };
         let (cohort, import_key) = run.cohort(&root, options)?;
         let checks = run.checks(&cohort, &import_key)?;
-        let (space, space_key) = run.space(&cohort, &import_key)?;
+        let (mut space, mut space_key) = run.space(&cohort, &import_key)?;
         let measured = run.measured(&cohort, &import_key)?;
+        if let (Some(space), Some(measured)) = (&mut space, &measured) {
+            space_key = run.describe(&cohort, space, measured, &space_key)?;
+        }
         let movements = run.movements(&cohort, &import_key)?;
+        let together = run.together(&cohort, &movements)?;
         let sizing = run.sizing(measured.as_ref())?;
-        let results = Results { cohort: &cohort, checks, space, measured, movements, sizing };
+        let results = Results { cohort: &cohort, checks, space, measured, movements, together, sizing };
         deliver::all(run, &results, &space_key)
     }
 }
@@ -236,6 +243,13 @@ impl Run<'_> {
                 cross_validate: space.cross_validate,
             },
             items: Items::parse("[space] items", &space.items)?,
+            criteria: space.criteria.then(|| CriteriaParams {
+                nulls: space.nulls,
+                draws: space.draws,
+                seed: space.seed,
+                ..CriteriaParams::default()
+            }),
+            quality: space.quality.then(|| QualityParams { seed: space.seed, ..QualityParams::default() }),
         };
         let key = Key::of("space", &job, &[import_key])?;
         if job.items.of(cohort)?.len() < 2 {
@@ -259,6 +273,31 @@ impl Run<'_> {
         self.stage("measure", &key, |progress| measure(cohort, &job, progress)).map(Some)
     }
 
+    /// Gives the space what predictions from the dimensions need.
+    fn describe(
+        &mut self,
+        cohort: &Cohort,
+        space: &mut SpaceOutcome,
+        measured: &MeasureOutcome,
+        space_key: &Key,
+    ) -> Result<Key, StudyError> {
+        let Some(section) = &self.study.file.dimensions else { return Ok(space_key.clone()) };
+        let dimensions = read_dimensions(&self.study.at(&section.definitions))?;
+        let began = Instant::now();
+        let job = self.study.file.predict.clone().unwrap_or_default();
+        let key = Key::of("predict", &(&job, &measured.table, &dimensions), &[space_key])?;
+        match describe(cohort, space, &measured.table, &dimensions, &job) {
+            Ok(notes) => space.notes.extend(notes),
+            // a study of few people goes on without predictions, unless it asks for them
+            Err(StudyError::Shape(reason @ ShapeError::TooFewPeople { .. })) if job.from.is_empty() => {
+                space.notes.push(format!("Nothing can be predicted from dimensions: {reason}."));
+            }
+            Err(e) => return Err(e),
+        }
+        self.record("predict", &key, false, began);
+        Ok(key)
+    }
+
     fn movements(&mut self, cohort: &Cohort, import_key: &Key) -> Result<Vec<MovementOutcome>, StudyError> {
         let section = &self.study.file.motion;
         let template = cohort.template();
@@ -280,6 +319,7 @@ impl Run<'_> {
             },
             dimensions,
             follow: section.dimensions.clone(),
+            deep: section.deep(),
         };
         let captures = cohort.captures();
         if let Some(wanted) = &section.captures
@@ -301,6 +341,25 @@ impl Run<'_> {
             made.push(self.stage(&stage, &key, |progress| movement(cohort, &capture, &job, progress))?);
         }
         Ok(made)
+    }
+
+    fn together(
+        &mut self,
+        cohort: &Cohort,
+        movements: &[MovementOutcome],
+    ) -> Result<Together, StudyError> {
+        let section = &self.study.file.motion;
+        let (pairs, shared) = (section.compare.clone(), section.shared.clone());
+        let keys: Vec<&str> = self
+            .stages
+            .iter()
+            .filter(|s| s.stage.starts_with("motion-"))
+            .map(|s| s.key.as_str())
+            .collect();
+        let key = Key::of("movements", &(&keys, &pairs, &shared), &[])?;
+        self.stage("movements", &key, |progress| {
+            together(cohort, movements, &pairs, shared.as_ref(), progress)
+        })
     }
 
     fn sizing(

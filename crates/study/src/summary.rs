@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 
 use crate::deliver::Results;
 use crate::facts;
+use crate::job::deep_files::{deep_summary, together_summary};
 use crate::job::movement::MovementOutcome;
 use crate::run::Run;
 
@@ -23,6 +24,9 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
             "explained": space.explained(),
             "cross_validation": space.cross_validation,
             "cross_validation_refused": space.cross_validation_refused,
+            "criteria": space.criteria,
+            "quality": s.quality,
+            "prediction_errors": space.regression.as_ref().and_then(|r| r.errors.as_ref()),
             "alignment_rounds": s.fitted.alignment.rounds,
             "notes": s.notes,
         })
@@ -46,6 +50,7 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         "dimensions": results.measured.as_ref().map(|m| &m.summaries),
         "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
         "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
+        "movements_together": together_summary(&results.together),
         "settings": file,
         "outputs": run.outputs.written().iter().map(|w| &w.path).collect::<Vec<_>>(),
     });
@@ -105,6 +110,7 @@ pub fn motion_summary(movement: &MovementOutcome) -> Value {
         "no_frequency": motion.no_frequency,
         "curves": movement.curves.iter().map(curve_summary).collect::<Vec<_>>(),
         "findings": motion.findings,
+        "deep": deep_summary(&movement.deep),
     })
 }
 

@@ -1,6 +1,9 @@
 //! One command a file.
 
+pub(crate) mod agree;
+mod body;
 pub(crate) mod check;
+pub(crate) mod complete;
 pub(crate) mod completions;
 pub(crate) mod demo;
 pub(crate) mod export;
@@ -8,6 +11,7 @@ pub(crate) mod import;
 pub(crate) mod inspect;
 pub(crate) mod measure;
 pub(crate) mod motion;
+pub(crate) mod predict;
 pub(crate) mod project;
 pub(crate) mod size;
 pub(crate) mod space;

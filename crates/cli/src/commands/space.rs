@@ -1,9 +1,12 @@
 //! `formkin space`: align the bodies of a cohort and build their shape space.
 
 use formkin_align::AlignParams;
-use formkin_shape::{Space, SpaceParams};
+use formkin_shape::predict::PredictionErrors;
+use formkin_shape::{CriteriaParams, ModeCriteria, Quality, QualityParams, Space, SpaceParams};
 use formkin_study::choose;
+use formkin_study::job::describe::{DescribeJob, describe, known};
 use formkin_study::job::formats::{coefficients_parquet, space_glb};
+use formkin_study::job::measure::{MeasureJob, measure};
 use formkin_study::job::space::{SpaceJob, fit_space};
 use serde_json::{Value, json};
 
@@ -30,11 +33,28 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
             cross_validate: !args.no_cross_validation,
         },
         items: args.items.into(),
+        criteria: (!args.no_criteria).then(|| CriteriaParams { seed: args.seed, ..CriteriaParams::default() }),
+        quality: args.quality.then(|| QualityParams { seed: args.seed, ..QualityParams::default() }),
     };
+    let dimensions = args.dimensions.as_deref().map(formkin_study::run::read_dimensions).transpose()?;
     let bars = Bars::new(output);
     let made = fit_space(&cohort, &job, &|done, of| bars.tick("space", done, of));
+    let mut made = match made {
+        Ok(made) => made,
+        Err(e) => {
+            bars.clear();
+            return Err(e.into());
+        }
+    };
+    if let Some(dimensions) = dimensions {
+        let taking = MeasureJob { dimensions, items: job.items, by: None };
+        let measured = measure(&cohort, &taking, &|done, of| bars.tick("measure", done, of));
+        bars.clear();
+        let from = DescribeJob { from: args.predict_from.clone() };
+        let notes = describe(&cohort, &mut made, &measured?.table, &taking.dimensions, &from)?;
+        made.notes.extend(notes);
+    }
     bars.clear();
-    let made = made?;
     let space = &made.fitted.space;
     let mut outputs = vec![&args.into];
     write(&args.into, &space.to_safetensors(), args.force)?;
@@ -52,9 +72,11 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
     object["sum_of_squares_mm2"] = json!(alignment.sum_of_squares_mm2);
     object["alignment_rounds"] = json!(alignment.rounds);
     object["notes"] = json!(made.notes);
+    object["quality"] = json!(made.quality);
     object["settings"] = settings(&job)?;
     object["outputs"] = json!(outputs);
     let mut text = told(space);
+    text.extend(made.quality.iter().flat_map(quality_told));
     text.extend(made.notes.iter().map(|n| format!("note: {n}")));
     text.push(format!("written: {}", args.into.display()));
     output.result(&object, text.join("\n"))?;
@@ -85,6 +107,11 @@ pub(super) fn facts(space: &Space) -> Value {
         "explained": space.explained(),
         "cross_validation": space.cross_validation,
         "cross_validation_refused": space.cross_validation_refused,
+        "criteria": space.criteria,
+        "unstable_modes": space.criteria.as_ref().map(unstable),
+        "predicts_from": space.regression.as_ref().map(|r| r.variables.iter().map(|v| &v.name).collect::<Vec<_>>()),
+        "prediction_people": space.regression.as_ref().map(|r| r.people),
+        "prediction_errors": space.regression.as_ref().and_then(|r| r.errors.as_ref()),
         "template_hash": space.template_hash,
         "seed": space.seed,
     })
@@ -112,15 +139,24 @@ pub(super) fn told(space: &Space) -> Vec<String> {
     let held_out = |modes: usize| {
         space.cross_validation.as_ref().and_then(|c| c.errors.iter().find(|e| e.modes == modes))
     };
-    lines.push("mode    SD mm   explained   held-out error mm".to_owned());
+    lines.push("mode    SD mm   explained   held-out error mm   stable".to_owned());
     for (k, variance) in space.variances_mm2.iter().take(10.min(space.modes.len())).enumerate() {
         let error = held_out(k + 1).map_or_else(|| "-".to_owned(), |e| format!("{:.2}", e.rms_mm));
-        lines.push(format!(
-            "{:>4} {:>8.2} {:>9.1} % {error:>12}",
+        let stable = space.criteria.as_ref().and_then(|c| c.stability.get(k)).map_or_else(String::new, |s| {
+            let group = if s.group.0 == s.group.1 {
+                String::new()
+            } else {
+                format!(" (modes {} to {} are near equal: {:.2} as a group)", s.group.0, s.group.1, s.group_cos)
+            };
+            format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
+        });
+        let line = format!(
+            "{:>4} {:>8.2} {:>9.1} % {error:>12}          {stable}",
             k + 1,
             variance.sqrt(),
             100.0 * explained[k]
-        ));
+        );
+        lines.push(line.trim_end().to_owned());
     }
     match (&space.cross_validation, &space.cross_validation_refused) {
         (Some(c), _) => lines.push(match c.chosen_modes {
@@ -130,5 +166,71 @@ pub(super) fn told(space: &Space) -> Vec<String> {
         (None, Some(reason)) => lines.push(format!("no held-out error: {reason}")),
         (None, None) => {}
     }
+    lines.extend(space.criteria.iter().flat_map(criteria_told));
+    if let Some(moments) = &space.regression {
+        lines.push(format!("predicts bodies from {} people by: {}", moments.people, known(moments)));
+        lines.extend(moments.errors.iter().flat_map(prediction_told));
+    }
+    lines
+}
+
+/// The modes, from 1, that must not be named.
+fn unstable(criteria: &ModeCriteria) -> Vec<usize> {
+    criteria.stability.iter().filter(|s| !s.stable).map(|s| s.mode).collect()
+}
+
+fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
+    let mut lines = vec!["how many modes:".to_owned()];
+    for c in &criteria.criteria {
+        let modes = c.modes.map_or_else(|| "-".to_owned(), |m| m.to_string());
+        let primary = if c.name == criteria.primary { "  <- primary" } else { "" };
+        lines.push(format!("{:>5}  {}{primary}", modes, c.name.replace('_', " ")));
+    }
+    lines.push(format!("the primary one is {}: {}", criteria.primary.replace('_', " "), criteria.reason));
+    if let Some(e) = &criteria.vertex_errors {
+        lines.push(format!(
+            "vertices of people held out, {} modes: RMS {:.2}, 95th percentile {:.2}, largest {:.1} mm",
+            e.modes, e.rms_mm, e.p95_mm, e.max_mm
+        ));
+        let mut regions: Vec<_> = e.regions.iter().collect();
+        regions.sort_by(|a, b| b.rms_mm.total_cmp(&a.rms_mm));
+        for r in regions.iter().take(3) {
+            lines.push(format!("  {}: RMS {:.2}, 95th percentile {:.2}, largest {:.1} mm", r.region, r.rms_mm, r.p95_mm, r.max_mm));
+        }
+    }
+    let unstable = unstable(criteria);
+    if !unstable.is_empty() {
+        let list: Vec<String> = unstable.iter().map(usize::to_string).collect();
+        lines.push(format!("not stable under resampling of people, and not to be named: modes {}", list.join(", ")));
+    }
+    lines
+}
+
+fn prediction_told(errors: &PredictionErrors) -> Vec<String> {
+    let mut lines = vec![format!("predicted from {}, people held out:", errors.given.join(", "))];
+    for m in &errors.methods {
+        let parts = m.components.map_or_else(String::new, |c| format!(", {c} components"));
+        lines.push(format!("  {}{parts}: {:.2} mm RMS (standard error {:.2})", m.method.replace('_', " "), m.rms_mm, m.se_mm));
+    }
+    lines
+}
+
+fn quality_told(quality: &Quality) -> Vec<String> {
+    let mut lines = vec![format!(
+        "quality: {} shapes drawn, seed {}; generalisation leaves each of {} people out\nmodes   generalisation mm   specificity mm   compactness mm2",
+        quality.samples, quality.seed, quality.people
+    )];
+    for s in quality.specificity.iter().take(10) {
+        let g = quality.generalisation.iter().find(|e| e.modes == s.modes);
+        let g = g.map_or_else(|| "-".to_owned(), |e| format!("{:.2} (SE {:.2})", e.rms_mm, e.se_mm));
+        lines.push(format!(
+            "{:>5} {g:>19} {:>9.2} (SE {:.2}) {:>12.1}",
+            s.modes,
+            s.mean_mm,
+            s.se_mm,
+            quality.compactness_mm2[s.modes - 1]
+        ));
+    }
+    lines.extend(quality.flaws.iter().map(|f| format!("  {f}")));
     lines
 }

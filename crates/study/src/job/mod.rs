@@ -3,13 +3,30 @@
 //! | module | what it does |
 //! |---|---|
 //! | [`space`] | cohort -> shape space |
+//! | [`describe`] | a space and a table of dimensions -> what predictions need |
+//! | [`predict`] | given dimensions -> the body that goes with them |
+//! | [`mod@complete`] | a part of a surface -> the body that goes with it |
+//! | [`measuring`] | how dimensions are taken, carried by a space |
 //! | [`measure`] | cohort -> tables of dimensions |
 //! | [`movement`] | a capture -> modes and curves |
+//! | [`deep`] | a capture -> cycles, soft tissue, strain, dynamic modes, posture |
+//! | [`together`] | all movements: changes, allowance, conditions, a shared space |
+//! | [`deep_files`] | the files and figures of these |
 //! | [`size`] | a table and a plan -> a size system; the mean mesh of each size |
+//! | [`ml`] | cohort -> a data set for machine learning |
 //! | [`formats`] | results -> the content of files |
 
+pub mod agree;
+pub mod complete;
+pub mod deep;
+pub mod deep_files;
+pub mod describe;
 pub mod formats;
 pub mod measure;
+pub mod measuring;
+pub mod ml;
 pub mod movement;
+pub mod predict;
 pub mod size;
 pub mod space;
+pub mod together;

@@ -1,7 +1,7 @@
 //! Cohort -> shape space.
 
 use formkin_cohort::Cohort;
-use formkin_shape::{FittedSpace, SpaceParams};
+use formkin_shape::{CriteriaParams, FittedSpace, Quality, QualityParams, SpaceParams};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
@@ -14,6 +14,10 @@ pub struct SpaceJob {
     pub params: SpaceParams,
     /// Which items.
     pub items: Items,
+    /// How many modes by other criteria, stability, errors of vertices; none: left out. Its regions are those of the template.
+    pub criteria: Option<CriteriaParams>,
+    /// Compactness, generalisation, specificity; none: left out. It leaves every person out in turn.
+    pub quality: Option<QualityParams>,
 }
 
 /// What came out.
@@ -25,6 +29,8 @@ pub struct SpaceOutcome {
     pub items: Vec<usize>,
     /// What a reader must know.
     pub notes: Vec<String>,
+    /// Compactness, generalisation, specificity, where they were asked for.
+    pub quality: Option<Quality>,
 }
 
 /// Aligns the chosen items and fits their space. Progress counts are those of the fit.
@@ -46,13 +52,21 @@ pub fn fit_space(
     let people = people_of(cohort, &items);
     let source = cohort.select(items.clone());
     let topology = cohort.template().mesh.topology();
-    let fitted = job.params.fit(&source, topology, &people, None, progress)?;
+    let mut fitted = job.params.fit(&source, topology, &people, None, progress)?;
     if fitted.space.variances_mm2.is_empty() {
         return Err(StudyError::Nothing {
             what: format!("all {} items have the same shape: there is no variation to describe", items.len()),
             advice: "look for a file that was copied under several names".into(),
         });
     }
+    if let Some(criteria) = &job.criteria {
+        let criteria = CriteriaParams { regions: cohort.template().regions.clone(), ..criteria.clone() };
+        fitted.space.criteria = Some(criteria.find(&source, &fitted, &people, &job.params, progress)?);
+    }
+    let quality = match &job.quality {
+        Some(quality) => Some(quality.find(&source, &fitted, &people, &job.params, progress)?),
+        None => None,
+    };
     let mut notes = Vec::new();
     if fitted.space.people == 1 {
         notes.push(
@@ -64,5 +78,5 @@ pub fn fit_space(
             fitted.space.items, fitted.space.people
         ));
     }
-    Ok(SpaceOutcome { fitted, items, notes })
+    Ok(SpaceOutcome { fitted, items, notes, quality })
 }
