@@ -7,6 +7,7 @@
 //! |---|---|
 //! | [`topology`] | the shared triangles: edges, boundary, manifold, components, genus |
 //! | [`mesh`] | positions on a topology |
+//! | [`clusters`] | which triangles a plane can meet |
 //! | [`areas`] | areas, vertex areas, normals, volume, centroid size |
 //! | [`section`] | plane sections into closed loops |
 //! | [`hull`] | planar convex hull and its perimeter: the taut tape |
@@ -16,6 +17,7 @@
 //! | [`vector`] | the few operations on `[f64; 3]` that the rest is written in |
 
 pub mod areas;
+pub mod clusters;
 pub mod error;
 pub mod hull;
 pub mod mesh;

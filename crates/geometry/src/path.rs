@@ -7,6 +7,7 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use crate::clusters::Boxes;
 use crate::section::{EdgePoint, Plane, rows_through};
 use crate::strip::Strip;
 use crate::vector::{add, cross, distance, sub, unit};
@@ -75,19 +76,35 @@ pub fn edge_path(topology: &Topology, positions: &[Point], from: u32, to: u32) -
 /// `None` where two successive vertices are not joined, or a vertex or position is not there or not finite.
 #[must_use]
 pub fn surface_path(topology: &Topology, positions: &[Point], vertices: &[u32]) -> Option<Vec<Point>> {
+    surface_path_in(topology, positions, vertices, None)
+}
+
+/// As [`surface_path`], with the boxes of the body, which make it fast: the same way to the last bit.
+#[must_use]
+pub fn surface_path_in(
+    topology: &Topology,
+    positions: &[Point],
+    vertices: &[u32],
+    boxes: Option<&Boxes>,
+) -> Option<Vec<Point>> {
     let n = topology.vertices();
     if positions.len() != n || vertices.iter().any(|&v| v as usize >= n) {
         return None;
     }
     let mut points = vec![positions[*vertices.first()? as usize]];
     for leg in vertices.windows(2) {
-        let taut = surface_leg(topology, positions, leg[0], leg[1])?;
+        let taut = surface_leg(topology, positions, [leg[0], leg[1]], boxes)?;
         points.extend_from_slice(&taut[1..]);
     }
     points.iter().flatten().all(|c| c.is_finite()).then_some(points)
 }
 
-fn surface_leg(topology: &Topology, positions: &[Point], from: u32, to: u32) -> Option<Vec<Point>> {
+fn surface_leg(
+    topology: &Topology,
+    positions: &[Point],
+    [from, to]: [u32; 2],
+    boxes: Option<&Boxes>,
+) -> Option<Vec<Point>> {
     let ends = [from, to].map(|v| positions[v as usize]);
     if ends.iter().flatten().any(|c| !c.is_finite()) {
         return None;
@@ -95,7 +112,7 @@ fn surface_leg(topology: &Topology, positions: &[Point], from: u32, to: u32) -> 
     if from == to {
         return Some(ends.to_vec());
     }
-    if let Some(strip) = section_strip(topology, positions, from, to) {
+    if let Some(strip) = section_strip(topology, positions, [from, to], boxes) {
         return Some(strip.taut(topology, positions));
     }
     let row = edge_path(topology, positions, from, to)?;
@@ -106,7 +123,12 @@ fn surface_leg(topology: &Topology, positions: &[Point], from: u32, to: u32) -> 
 }
 
 /// The edges crossed by the plane through both vertices and their mean normal, on the shorter way from one to the other.
-fn section_strip(topology: &Topology, positions: &[Point], from: u32, to: u32) -> Option<Strip> {
+fn section_strip(
+    topology: &Topology,
+    positions: &[Point],
+    [from, to]: [u32; 2],
+    boxes: Option<&Boxes>,
+) -> Option<Strip> {
     let normal_of = |v: u32| {
         let sum = topology.fans().around(v).iter().fold([0.0; 3], |sum, &t| {
             let [a, b, c] = topology.triangles()[t as usize].map(|v| positions[v as usize]);
@@ -123,7 +145,7 @@ fn section_strip(topology: &Topology, positions: &[Point], from: u32, to: u32) -
     }
     let plane = Plane::new(positions[from as usize], across).ok()?;
     let mut best: Option<(f64, Vec<[u32; 2]>)> = None;
-    for (row, closed) in rows_through(topology, positions, &plane, &[from, to]) {
+    for (row, closed) in rows_through(topology, positions, &plane, &[from, to], boxes) {
         for (start, end) in [(from, to), (to, from)] {
             for portals in ways(&row, closed, start, end) {
                 let mut points = vec![positions[start as usize]];

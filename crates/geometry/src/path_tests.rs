@@ -87,7 +87,7 @@ fn a_bump_lengthens_the_way_and_the_way_is_no_longer_than_edges() {
     let length = polyline_length(&path);
     assert!(length > 40.0 && length <= polyline_length(&edges) + 1e-9);
     // it gives way to the side
-    let crest = section_strip(&t, &p, from, to).unwrap();
+    let crest = section_strip(&t, &p, [from, to], None).unwrap();
     assert!(length <= polyline_length(&crest.clone().taut(&t, &p)) + 1e-12);
 }
 

@@ -5,6 +5,7 @@
 //! close whatever vertices the plane meets. Points of shared sides are computed once a side, from its lower to its
 //! higher vertex, so that neighbouring triangles agree to the last bit.
 
+use crate::clusters::Boxes;
 use crate::vector::{add, cross, dot, lerp, norm, scale, sub, unit};
 use crate::{GeometryError, Point, Topology};
 
@@ -206,20 +207,33 @@ pub fn section_of(topology: &Topology, positions: &[Point], plane: &Plane, trian
 }
 
 /// The rows of edges that a plane crosses, with vertices that are on it by decree (rounding must not put them beside it):
-/// the points of [`section`] before those that repeat are dropped, and whether each row closes.
+/// the points of [`section`] before those that repeat are dropped, and whether each row closes. With `boxes` only the triangles that can be
+/// cut are looked at: those that the plane cuts, and those around the vertices that are moved onto it.
 pub(crate) fn rows_through(
     topology: &Topology,
     positions: &[Point],
     plane: &Plane,
     through: &[u32],
+    boxes: Option<&Boxes>,
 ) -> Vec<(Vec<EdgePoint>, bool)> {
-    let mut sides: Vec<f64> = positions.iter().map(|&p| plane.side(p)).collect();
-    for &v in through {
-        sides[v as usize] = 0.0;
-    }
-    let cut = (0..topology.triangles().len() as u32)
-        .filter_map(|t| cross_triangle(topology, t, |v| sides.get(v as usize).copied()));
-    chain(&cut.collect::<Vec<_>>())
+    let side = |v: u32| {
+        if through.contains(&v) { Some(0.0) } else { positions.get(v as usize).map(|&p| plane.side(p)) }
+    };
+    let cuts: Vec<Cut> = match boxes {
+        None => {
+            (0..topology.triangles().len() as u32).filter_map(|t| cross_triangle(topology, t, side)).collect()
+        }
+        Some(boxes) => {
+            let mut triangles = boxes.cut(plane);
+            for &v in through {
+                triangles.extend_from_slice(topology.fans().around(v));
+            }
+            triangles.sort_unstable();
+            triangles.dedup();
+            triangles.into_iter().filter_map(|t| cross_triangle(topology, t, side)).collect()
+        }
+    };
+    chain(&cuts)
 }
 
 /// Where the plane enters a triangle (from its far side to the normal's) and where it leaves.

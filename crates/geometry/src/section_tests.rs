@@ -39,7 +39,7 @@ fn ellipse(a: f64, b: f64) -> impl Fn(f64, f64) -> [f64; 2] {
 }
 
 /// An icosphere would do as well: rings from pole to pole.
-fn sphere(r: f64, n: usize) -> (Topology, Vec<Point>) {
+pub(crate) fn sphere(r: f64, n: usize) -> (Topology, Vec<Point>) {
     let (t, mut p) = tube(n + 1, 2 * n, 1.0, |_, w| [w.cos(), w.sin()]);
     let last = p.len();
     for q in p.iter_mut().take(last - 2) {

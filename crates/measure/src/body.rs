@@ -1,12 +1,15 @@
 //! One body as the dimensions see it: where its places are, where the floor is, which way is left.
 
+use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
+use formkin_geometry::clusters::{Boxes, Clusters};
 use formkin_geometry::vector::{add, cross, dot, scale, sub, unit};
 use formkin_geometry::{Point, Template, areas};
 
 use crate::Frame;
-use crate::definition::{Direction, Place};
+use crate::definition::{Definition, Direction, Place};
 
 /// Up.
 pub(crate) const UP: Point = [0.0, 0.0, 1.0];
@@ -18,10 +21,14 @@ pub(crate) struct Parts<'a> {
     pub(crate) masks: BTreeMap<&'a str, Vec<bool>>,
     /// Vertices on a triangle.
     pub(crate) used: Vec<bool>,
+    /// For regions that are taken away, the triangles that stay, by triangle.
+    kept: BTreeMap<Vec<String>, Vec<bool>>,
+    /// The triangles in groups; `None` to look at all of them always.
+    pub(crate) clusters: Option<Clusters>,
 }
 
 impl<'a> Parts<'a> {
-    pub(crate) fn new(template: &'a Template) -> Self {
+    pub(crate) fn new(template: &'a Template, definitions: &[Definition]) -> Self {
         let vertices = template.mesh.topology().vertices();
         let masks = template
             .regions
@@ -40,33 +47,51 @@ impl<'a> Parts<'a> {
         for v in template.mesh.topology().triangles().iter().flatten() {
             used[*v as usize] = true;
         }
-        Self { template, masks, used }
+        let clusters = Some(Clusters::new(template.mesh.topology(), template.mesh.positions()));
+        let mut parts = Self { template, masks, used, kept: BTreeMap::new(), clusters };
+        for cut in definitions.iter().filter_map(|d| d.kind.cut()).filter(|c| !c.without.is_empty()) {
+            if let Ok(kept) = parts.without(&cut.without) {
+                parts.kept.insert(cut.without.clone(), kept);
+            }
+        }
+        parts
     }
 
     /// Whether each vertex is in one of these regions.
-    pub(crate) fn mask(&self, regions: &[String]) -> Result<Vec<bool>, String> {
+    pub(crate) fn mask(&self, regions: &[String]) -> Result<Cow<'_, [bool]>, String> {
+        let of = |name: &String| {
+            self.masks.get(name.as_str()).ok_or_else(|| format!("the template has no region `{name}`"))
+        };
+        if let [only] = regions {
+            return Ok(Cow::Borrowed(of(only)?));
+        }
         let mut all = vec![false; self.used.len()];
         for name in regions {
-            let mask = self
-                .masks
-                .get(name.as_str())
-                .ok_or_else(|| format!("the template has no region `{name}`"))?;
-            for (a, m) in all.iter_mut().zip(mask) {
+            for (a, m) in all.iter_mut().zip(of(name)?) {
                 *a |= m;
             }
         }
-        Ok(all)
+        Ok(Cow::Owned(all))
     }
 
-    /// The triangles whose corners are not mostly in these regions; `None` for all of them.
-    pub(crate) fn without(&self, regions: &[String]) -> Result<Option<Vec<u32>>, String> {
+    /// Whether each triangle stays where these regions are taken away: one whose corners are not mostly in them.
+    fn without(&self, regions: &[String]) -> Result<Vec<bool>, String> {
+        let mask = self.mask(regions)?;
+        let kept = |t: &[u32; 3]| t.iter().filter(|v| mask[**v as usize]).count() < 2;
+        Ok(self.template.mesh.topology().triangles().iter().map(kept).collect())
+    }
+
+    /// As made ready for the definitions; `None` where nothing is taken away.
+    pub(crate) fn kept(&self, regions: &[String]) -> Result<Option<&[bool]>, String> {
         if regions.is_empty() {
             return Ok(None);
         }
-        let mask = self.mask(regions)?;
-        let triangles = self.template.mesh.topology().triangles();
-        let kept = |t: &[u32; 3]| t.iter().filter(|v| mask[**v as usize]).count() < 2;
-        Ok(Some((0..triangles.len() as u32).filter(|&t| kept(&triangles[t as usize])).collect()))
+        match self.kept.get(regions) {
+            Some(kept) => Ok(Some(kept)),
+            None => {
+                Err(self.mask(regions).err().unwrap_or_else(|| "its regions were not made ready".to_owned()))
+            }
+        }
     }
 }
 
@@ -80,6 +105,9 @@ pub(crate) struct Body<'a> {
     left: Result<Point, String>,
     /// Positions that are not finite.
     pub(crate) broken: usize,
+    /// The groups of triangles on this body.
+    pub(crate) boxes: Option<Boxes<'a>>,
+    areas: OnceCell<Vec<f64>>,
 }
 
 impl<'a> Body<'a> {
@@ -93,7 +121,9 @@ impl<'a> Body<'a> {
                 floor = Some(p[2]);
             }
         }
-        let mut body = Self { parts, positions, floor, left: Ok([1.0, 0.0, 0.0]), broken };
+        let boxes = parts.clusters.as_ref().map(|c| c.on(parts.template.mesh.topology(), positions));
+        let left = Ok([1.0, 0.0, 0.0]);
+        let mut body = Self { parts, positions, floor, left, broken, boxes, areas: OnceCell::new() };
         if let Some(frame) = frame {
             body.left = body.left_of(frame);
         }
@@ -172,6 +202,11 @@ impl<'a> Body<'a> {
             }
             Place::Joint(_) | Place::Middle(_) => Err("this place is no vertex of the surface".to_owned()),
         }
+    }
+
+    /// The area of each vertex in mm2, found once.
+    pub(crate) fn areas(&self) -> &[f64] {
+        self.areas.get_or_init(|| areas::vertex_areas(self.parts.template.mesh.topology(), self.positions))
     }
 
     /// The sum of the vector areas around a vertex.

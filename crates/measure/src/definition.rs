@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::agreement::LimitType;
+
 /// A point of the body.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -163,8 +165,11 @@ pub enum Kind {
         /// Of these regions; empty for all of it.
         region: Vec<String>,
     },
-    /// Volume of the body.
-    Volume,
+    /// Volume of the body, or of regions whose rims are closed.
+    Volume {
+        /// Of these regions; empty for all of it.
+        region: Vec<String>,
+    },
     /// The angle at a place between the directions to two others.
     Angle {
         /// The corner.
@@ -177,6 +182,20 @@ pub enum Kind {
         /// The formula.
         formula: String,
     },
+}
+
+impl Kind {
+    /// The section it is taken of, where it is taken of one.
+    #[must_use]
+    pub fn cut(&self) -> Option<&Cut> {
+        match self {
+            Self::Girth { cut, .. } => Some(cut),
+            Self::Breadth { extent: Extent::Section(cut) } | Self::Depth { extent: Extent::Section(cut) } => {
+                Some(cut)
+            }
+            _ => None,
+        }
+    }
 }
 
 /// Where a definition comes from.
@@ -202,6 +221,9 @@ pub struct Definition {
     pub unit: Option<String>,
     /// The standard it follows, where it follows one.
     pub standard: Option<Standard>,
+    /// The type by which ISO 20685-1 limits its error, where its kind does not say.
+    #[serde(default)]
+    pub limit_type: Option<LimitType>,
     /// What it is, in words.
     pub definition: String,
     /// What else a reader should know.

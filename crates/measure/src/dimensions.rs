@@ -147,9 +147,9 @@ impl Check<'_> {
                     }
                 }
             }
-            Kind::Area { region } => self.regions(region),
+            Kind::Area { region } | Kind::Volume { region } => self.regions(region),
             Kind::Angle { at, between } => self.places(std::iter::once(at).chain(between)),
-            Kind::Volume | Kind::Derived { .. } => Ok(()),
+            Kind::Derived { .. } => Ok(()),
         }
     }
 }

@@ -13,8 +13,12 @@
 //! | [`cohort`] | dimensions of many bodies |
 //! | [`table`] | tables of people and dimensions, CSV in and out |
 //! | [`summary`] | dimensions of a population |
+//! | [`agreement`] | scan against hand, and repeatability |
+//! | [`joints`] | joint centres, lengths between them, angles at them |
+//! | [`segments`] | masses and centres of segments |
 //! | [`mod@basic`] | what can be measured without definitions |
 
+pub mod agreement;
 pub mod basic;
 mod body;
 pub mod cohort;
@@ -22,12 +26,15 @@ pub mod definition;
 pub mod dimensions;
 #[cfg(test)]
 mod doll;
+mod enclosed;
 pub mod error;
 mod expression;
+pub mod joints;
 pub mod measured;
 mod near;
 mod piece;
 mod schema;
+pub mod segments;
 pub mod summary;
 pub mod table;
 pub mod take;
@@ -38,7 +45,9 @@ pub use cohort::{tabulate, take_all};
 pub use definition::{Definition, Kind, Place, Standard};
 pub use dimensions::{Dimensions, Frame};
 pub use error::MeasureError;
+pub use joints::{joint_centres, joint_table};
 pub use measured::Measured;
+pub use segments::{Segment, SegmentDefinition, SegmentParams};
 pub use summary::{DimensionSummary, summarise};
 pub use table::{NumberColumn, Table, TextColumn};
 pub use take::{Follower, Taker};

@@ -1,5 +1,7 @@
 //! The piece of a plane section that a dimension is about, and the search for its level.
 
+use std::borrow::Cow;
+
 use formkin_geometry::section::{EdgePoint, Loop, Plane, section, section_of};
 use formkin_geometry::vector::{distance, dot, sub, unit};
 use formkin_geometry::{Point, hull};
@@ -52,9 +54,10 @@ struct Ready<'a> {
     cut: &'a Cut,
     normal: Point,
     origin: f64,
-    region: Option<Vec<bool>>,
+    region: Option<Cow<'a, [bool]>>,
     around: Option<Point>,
-    triangles: Option<Vec<u32>>,
+    /// Which triangles stay; `None` for all.
+    kept: Option<&'a [bool]>,
 }
 
 /// Finds the piece, at a level for which `value` is largest or least where the cut asks for a search.
@@ -74,7 +77,7 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
         origin,
         region: if cut.region.is_empty() { None } else { Some(body.parts.mask(&cut.region)?) },
         around: cut.around.as_ref().map(|p| body.place(p)).transpose()?,
-        triangles: body.parts.without(&cut.without)?,
+        kept: body.parts.kept(&cut.without)?,
     };
     let along = |p: Point| dot(normal, p);
     match &cut.level {
@@ -94,22 +97,24 @@ impl Ready<'_> {
     /// For each of some slices of equal thickness, from `low` up, the triangles that reach into it.
     fn slices(&self, low: f64, thickness: f64, count: usize) -> Vec<Vec<u32>> {
         let topology = self.body.parts.template.mesh.topology().triangles();
-        let along: Vec<f64> =
-            self.body.positions.iter().map(|&p| (dot(self.normal, p) - low) / thickness).collect();
+        let along = |v: u32| (dot(self.normal, self.body.positions[v as usize]) - low) / thickness;
         let mut slices = vec![Vec::new(); count];
         let mut put = |t: u32| {
-            let [a, b, c] = topology[t as usize].map(|v| along[v as usize]);
+            let [a, b, c] = topology[t as usize].map(along);
             let (from, to) = (a.min(b).min(c) - 1e-6, a.max(b).max(c) + 1e-6);
-            if from < count as f64 && to >= 0.0 {
+            if from < count as f64 && to >= 0.0 && self.kept.is_none_or(|k| k[t as usize]) {
                 let last = (to as usize).min(count - 1);
                 for slice in &mut slices[(from.max(0.0) as usize).min(last)..=last] {
                     slice.push(t);
                 }
             }
         };
-        match &self.triangles {
-            Some(kept) => kept.iter().for_each(|&t| put(t)),
-            None => (0..topology.len() as u32).for_each(put),
+        match &self.body.boxes {
+            Some(boxes) => {
+                let high = low + thickness * count as f64;
+                boxes.reaching(self.normal, low, high).into_iter().for_each(&mut put);
+            }
+            None => (0..topology.len() as u32).for_each(&mut put),
         }
         slices
     }
@@ -188,9 +193,22 @@ impl Ready<'_> {
     fn piece(&self, level: f64, slice: Option<&[u32]>) -> Result<Piece, String> {
         let plane = Plane { point: std::array::from_fn(|k| level * self.normal[k]), normal: self.normal };
         let topology = self.body.parts.template.mesh.topology();
-        let mut loops = match slice.or(self.triangles.as_deref()) {
-            None => section(topology, self.body.positions, &plane),
-            Some(kept) => section_of(topology, self.body.positions, &plane, kept),
+        let mut loops = match (slice, &self.body.boxes) {
+            (Some(slice), _) => section_of(topology, self.body.positions, &plane, slice),
+            (None, Some(boxes)) => {
+                let mut triangles = boxes.cut(&plane);
+                if let Some(kept) = self.kept {
+                    triangles.retain(|&t| kept[t as usize]);
+                }
+                section_of(topology, self.body.positions, &plane, &triangles)
+            }
+            (None, None) => match self.kept {
+                None => section(topology, self.body.positions, &plane),
+                Some(kept) => {
+                    let all = (0..kept.len() as u32).filter(|&t| kept[t as usize]).collect::<Vec<_>>();
+                    section_of(topology, self.body.positions, &plane, &all)
+                }
+            },
         };
         if loops.is_empty() {
             return Err("the plane does not meet the surface".to_owned());

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::Deserialize;
 
+use crate::agreement::LimitType;
 use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Standard};
 use crate::expression::Expression;
 use crate::near::advice;
@@ -75,6 +76,7 @@ struct RawDimension {
     standard: Option<String>,
     edition: Option<String>,
     item: Option<String>,
+    limit_type: Option<LimitType>,
     #[serde(default)]
     definition: String,
     #[serde(default)]
@@ -110,12 +112,12 @@ fn keys_of(kind: &str) -> Vec<&'static str> {
         "breadth" | "depth" => CUT_KEYS.to_vec(),
         "girth" => [&CUT_KEYS[..], &["axis", "line"]].concat(),
         "path" => vec!["through", "path", "bridged"],
-        "area" => vec!["region"],
+        "area" | "volume" => vec!["region"],
         "angle" => vec!["at", "between"],
         "derived" => vec!["formula"],
         _ => Vec::new(),
     };
-    keys.extend(["name", "kind", "unit", "standard", "edition", "item", "definition", "note"]);
+    keys.extend(["name", "kind", "unit", "standard", "edition", "item", "limit_type", "definition", "note"]);
     keys
 }
 
@@ -182,10 +184,11 @@ fn one(table: toml::Table, before: &[Definition]) -> Result<Definition, String> 
         edition: raw.edition.clone(),
         item: raw.item.clone(),
     });
+    let limit_type = raw.limit_type;
     let (definition, note) = (raw.definition.clone(), raw.note.clone());
     let kind = kind(raw, before)?;
     let unit = check_unit(&kind, unit)?;
-    Ok(Definition { name, kind, unit, standard, definition, note })
+    Ok(Definition { name, kind, unit, standard, limit_type, definition, note })
 }
 
 fn check_name(name: &str) -> Result<(), String> {
@@ -217,7 +220,7 @@ fn check_unit(kind: &Kind, unit: Option<String>) -> Result<Option<String>, Strin
 pub(crate) fn quantity(kind: &Kind) -> Option<Quantity> {
     match kind {
         Kind::Area { .. } => Some(Quantity::Area),
-        Kind::Volume => Some(Quantity::Volume),
+        Kind::Volume { .. } => Some(Quantity::Volume),
         Kind::Angle { .. } => Some(Quantity::Angle),
         Kind::Derived { .. } => None,
         _ => Some(Quantity::Length),
@@ -274,7 +277,7 @@ fn kind(raw: RawDimension, before: &[Definition]) -> Result<Kind, String> {
             Kind::Path { through, path: raw.path, bridged }
         }
         "area" => Kind::Area { region: raw.region.unwrap_or_default().list() },
-        "volume" => Kind::Volume,
+        "volume" => Kind::Volume { region: raw.region.unwrap_or_default().list() },
         "angle" => Kind::Angle {
             at: place(need(raw.at, "at")?)?,
             between: two(need(raw.between, "between")?, "between")?,

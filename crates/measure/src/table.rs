@@ -136,6 +136,26 @@ impl Table {
         Ok(table)
     }
 
+    /// As [`Table::parse_csv`], of a table that has several rows a person and so no column of identifiers: rows are named by their number
+    /// in a column `row`.
+    ///
+    /// # Errors
+    /// As [`Table::read_csv`].
+    pub fn parse_csv_rows(text: &str, name: &str) -> Result<Self, MeasureError> {
+        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+        let mut reader =
+            csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
+        let mut numbered = String::new();
+        for (i, record) in reader.records().enumerate() {
+            let record = record.map_err(|e| whole(format!("it is not CSV: {e}")))?;
+            let first = if i == 0 { "row".to_owned() } else { i.to_string() };
+            let cells: Vec<String> = std::iter::once(first).chain(record.iter().map(quoted)).collect();
+            numbered.push_str(&cells.join(","));
+            numbered.push('\n');
+        }
+        Self::parse_csv(&numbered, name, None)
+    }
+
     /// Two headers with one name in different units would make the name ambiguous.
     fn check_names(&self, name: &str) -> Result<(), MeasureError> {
         let mut seen: BTreeMap<&str, String> = BTreeMap::new();

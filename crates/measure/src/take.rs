@@ -1,11 +1,14 @@
 //! Takes dimensions on bodies.
 
+use std::borrow::Cow;
+
 use formkin_geometry::section::EdgePoint;
 use formkin_geometry::vector::{add, cross, distance, dot, norm, scale, sub, unit};
 use formkin_geometry::{Point, Template, areas, hull, path};
 
 use crate::body::{Body, Parts};
 use crate::definition::{Cut, Direction, Extent, Kind, Line, Place};
+use crate::enclosed::enclosed;
 use crate::expression::Expression;
 use crate::piece::{HOLLOW, Piece, find};
 use crate::schema::quantity;
@@ -54,7 +57,14 @@ impl<'a> Taker<'a> {
             })
             .collect();
         let watertight = template.mesh.topology().summary().watertight;
-        Self { dimensions, parts: Parts::new(template), formulas, watertight }
+        Self { dimensions, parts: Parts::new(template, &dimensions.definitions), formulas, watertight }
+    }
+
+    /// Looks at all triangles for every section and path, as the slow baseline that the fast way must equal.
+    #[must_use]
+    pub fn with_full_search(mut self) -> Self {
+        self.parts.clusters = None;
+        self
     }
 
     /// The definitions.
@@ -155,23 +165,28 @@ impl<'a> Taker<'a> {
             Kind::Girth { cut, line } => girth(body, cut, *line),
             Kind::Path { through, path, bridged } => over_skin(body, through, path.as_deref(), *bridged),
             Kind::Area { region } => {
-                let areas = areas::vertex_areas(body.parts.template.mesh.topology(), body.positions);
+                let areas = body.areas();
                 let value = if region.is_empty() {
                     areas.iter().sum()
                 } else {
                     let mask = body.parts.mask(region)?;
-                    areas.iter().zip(mask).map(|(a, inside)| if inside { *a } else { 0.0 }).sum()
+                    areas.iter().zip(mask.iter()).map(|(a, inside)| if *inside { *a } else { 0.0 }).sum()
                 };
                 Ok(Taken { value, ..Taken::default() })
             }
-            Kind::Volume if !self.watertight => {
+            Kind::Volume { .. } if !self.watertight => {
                 Err("the surface is open, so it has no volume: close it, or leave this dimension out"
                     .to_owned())
             }
-            Kind::Volume => Ok(Taken {
+            Kind::Volume { region } if region.is_empty() => Ok(Taken {
                 value: areas::volume(body.parts.template.mesh.topology(), body.positions),
                 ..Taken::default()
             }),
+            Kind::Volume { region } => {
+                let mask = body.parts.mask(region)?;
+                let part = enclosed(body.parts.template.mesh.topology(), body.positions, &mask)?;
+                Ok(Taken { value: part.volume, ..Taken::default() })
+            }
             Kind::Angle { at, between: [a, b] } => {
                 let (o, a, b) = (body.place(at)?, body.place(a)?, body.place(b)?);
                 let to = |p: Point| unit(sub(p, o)).ok_or("two of its places are at one point");
@@ -207,8 +222,12 @@ fn extent_along(body: &Body, extent: &Extent, axis: Point) -> Result<Taken, Stri
     let (points, piece) = match extent {
         Extent::Places([a, b]) => (vec![body.place(a)?, body.place(b)?], None),
         Extent::Regions(names) => {
-            let mask = if names.is_empty() { body.parts.used.clone() } else { body.parts.mask(names)? };
-            let inside = body.positions.iter().zip(mask).filter(|(_, m)| *m).map(|(p, _)| *p);
+            let mask = if names.is_empty() {
+                Cow::Borrowed(&body.parts.used[..])
+            } else {
+                body.parts.mask(names)?
+            };
+            let inside = body.positions.iter().zip(mask.iter()).filter(|(_, m)| **m).map(|(p, _)| *p);
             (inside.collect(), None)
         }
         Extent::Section(cut) => {
@@ -318,8 +337,9 @@ fn over_skin(body: &Body, through: &[Place], named: Option<&str>, bridged: bool)
     if vertices.len() < 2 {
         return Err("a path needs two vertices at least".to_owned());
     }
-    let skin = path::surface_path(template.mesh.topology(), body.positions, &vertices)
-        .ok_or("its places are not joined over the surface, or a position on the way is not finite")?;
+    let skin =
+        path::surface_path_in(template.mesh.topology(), body.positions, &vertices, body.boxes.as_ref())
+            .ok_or("its places are not joined over the surface, or a position on the way is not finite")?;
     let length = path::polyline_length(&skin);
     if !bridged {
         return Ok(Taken { value: length, trace: vec![skin], ..Taken::default() });

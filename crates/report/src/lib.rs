@@ -7,9 +7,11 @@
 //! |---|---|
 //! | [`input`] | what a report is made from |
 //! | [`html()`] | the page |
+//! | [`agreement`] | the chart of scan against hand |
 //! | [`format`](mod@format) | numbers, units and names as a reader sees them |
 //! | [`error`] | what can go wrong |
 
+pub mod agreement;
 mod charts;
 pub mod error;
 pub mod format;
@@ -17,6 +19,7 @@ mod html;
 pub mod input;
 mod view;
 
+pub use agreement::agreement_chart;
 pub use error::ReportError;
 pub use html::html;
 pub use input::{

@@ -1,6 +1,7 @@
 //! Charts as inline SVG: axes with round ticks, units in the labels, legends, no script. Every chart is drawn twice, for
 //! a wide and for a narrow page, so that its letters keep their size; the style sheet shows one of them.
 
+pub(crate) mod alone;
 mod bars;
 mod hundred;
 mod plot;

@@ -143,6 +143,11 @@ impl Plot {
         Figure { title: self.title, reading: self.reading, drawings, keys: self.keys, half: self.half }
     }
 
+    /// The wide drawing by itself.
+    pub(crate) fn alone(&self) -> String {
+        self.draw(WIDTHS[0].0, WIDTHS[0].1)
+    }
+
     fn ranges(&self) -> ((f64, f64), (f64, f64)) {
         let mut xs = Vec::new();
         let mut ys = Vec::new();
