@@ -7,7 +7,7 @@ use rand::Rng;
 use crate::DemoError;
 use crate::movement::clip::Movement;
 use crate::movement::sequence::{Sequence, springs};
-use crate::movement::skeleton::Skinning;
+use crate::movement::skeleton::{Skeleton, Skinning};
 use crate::movement::soft::Spring;
 use crate::people::factors::Latents;
 use crate::people::figures::Sex;
@@ -101,6 +101,13 @@ impl DemoTemplate {
         let mut sequence =
             Sequence::new(&self.base, &self.skinning, body, latents, movement, frames_per_second);
         std::iter::from_fn(move || Some(sequence.frame()))
+    }
+
+    /// The turns of all joints of a body at a time of a movement, as unit quaternions (w, x, y, z) in the order of the template's joints:
+    /// the truth that a pose estimation is held against.
+    #[must_use]
+    pub fn turns(&self, body: &[Point], movement: Movement, time_s: f64) -> Vec<[f64; 4]> {
+        movement.pose(&Skeleton::new(&self.base, body), time_s).turns
     }
 
     /// Noise of a frame of a sequence, as that of a scan but its own.

@@ -12,11 +12,13 @@ use serde_json::Value;
 use crate::StudyError;
 use crate::cache::Key;
 use crate::facts;
+use crate::job::deep_files::together_outputs;
 use crate::job::formats::{coefficients_parquet, movement_outputs, space_glb};
 use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
 use crate::job::size::mean_meshes;
 use crate::job::space::SpaceOutcome;
+use crate::job::together::Together;
 use crate::outputs::{PROVENANCE, Provenance};
 use crate::run::{Run, StudyResult};
 use crate::summary::summary;
@@ -28,6 +30,7 @@ pub(crate) struct Results<'a> {
     pub(crate) space: Option<SpaceOutcome>,
     pub(crate) measured: Option<MeasureOutcome>,
     pub(crate) movements: Vec<MovementOutcome>,
+    pub(crate) together: Together,
     pub(crate) sizing: Option<(Table, SizeSystem)>,
 }
 
@@ -64,6 +67,9 @@ pub(crate) fn all(
     }
     for movement in &results.movements {
         movement_files(&mut run, topology, movement)?;
+    }
+    for file in together_outputs(&results.together) {
+        run.outputs.write("movements", &file.name, file.what, &file.bytes)?;
     }
     if let Some((_, system)) = &results.sizing {
         size_files(&mut run, results, system)?;

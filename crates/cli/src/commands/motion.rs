@@ -2,10 +2,13 @@
 
 use std::path::Path;
 
-use formkin_motion::{MotionParams, Reference};
+use formkin_motion::dmd::DynamicParams;
+use formkin_motion::{Event, MotionParams, Reference};
 use formkin_study::choose;
+use formkin_study::job::deep::{CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings};
 use formkin_study::job::formats::movement_outputs;
 use formkin_study::job::movement::{MovementJob, MovementOutcome, find_capture, movement};
+use formkin_study::job::together::{Conditions, Pair, together};
 use formkin_study::run::read_dimensions;
 use formkin_study::summary::motion_summary;
 use serde_json::json;
@@ -35,11 +38,29 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
         },
         dimensions: args.dimensions.as_deref().map(read_dimensions).transpose()?,
         follow: args.follow.clone(),
+        deep: deep(args)?,
     };
     let bars = Bars::new(output);
-    let made = movement(&cohort, &capture, &job, &|done, of| bars.tick("motion", done, of));
+    let tick = |done, of| bars.tick("motion", done, of);
+    let made = movement(&cohort, &capture, &job, &tick);
+    let compared = match (&made, &args.against) {
+        (Ok(_), Some(id)) => {
+            let reference = find_capture(&cohort, Some(id))?;
+            // what is compared is soft tissue alone
+            let settings = DeepSettings { strain: None, dynamics: None, posture: None, ..job.deep.clone() };
+            Some(movement(&cohort, &reference, &MovementJob { deep: settings, ..job.clone() }, &tick))
+        }
+        _ => None,
+    };
     bars.clear();
     let made = made?;
+    let conditions = match compared.transpose()? {
+        Some(reference) => {
+            let pair = Pair { reference: reference.capture.clone(), garment: made.capture.clone() };
+            together(&cohort, &[reference, made.clone()], &[pair], None, &|_, _| {})?.conditions
+        }
+        None => None,
+    };
     let mut outputs = Vec::new();
     if let Some(folder) = &args.into {
         let files = movement_outputs(template.mesh.topology(), &made)?;
@@ -58,8 +79,97 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
     object["triangles"] = json!(topology.triangles().len());
     object["settings"] = serde_json::to_value(&job.params)?;
     object["outputs"] = json!(outputs);
-    output.result(&object, text(&made))?;
+    object["comparisons"] = json!(conditions.as_ref().map(|c| &c.comparisons));
+    let mut lines = text(&made);
+    for told in deep_lines(&made).into_iter().chain(conditions.iter().flat_map(comparison_lines)) {
+        lines.push('\n');
+        lines.push_str(&told);
+    }
+    output.result(&object, lines)?;
     Ok(Exit::Done)
+}
+
+fn deep(args: &MotionArgs) -> anyhow::Result<DeepSettings> {
+    let event = match args.event.as_str() {
+        "minimum" => Event::Minimum,
+        "maximum" => Event::Maximum,
+        "rising" => Event::Rising,
+        other => anyhow::bail!("--event `{other}`: minimum, maximum or rising"),
+    };
+    // soft tissue is described by its cycles: without a signal named, the height of its frame has them
+    let from = args.cycles.clone().or_else(|| args.frame.as_ref().map(|_| "frame".to_owned()));
+    Ok(DeepSettings {
+        cycles: from.map(|from| CycleSettings { from, event, hz: args.cycle_hz }),
+        tissue: args.frame.as_ref().map(|frame| TissueSettings {
+            frame: frame.clone(),
+            regions: args.tissue.clone(),
+            cutoff_hz: None,
+        }),
+        strain: args
+            .strain
+            .then(|| StrainSettings { smoothing_mm: args.smoothing, ..StrainSettings::default() }),
+        dynamics: args.dynamics.then(DynamicParams::default),
+        posture: args.posture.then(|| PostureSettings { leave_out: args.tissue.clone() }),
+    })
+}
+
+fn deep_lines(made: &MovementOutcome) -> Vec<String> {
+    let deep = &made.deep;
+    let mut lines = Vec::new();
+    if let Some(c) = &deep.cycles {
+        let aside = c.cycles.len() - c.kept;
+        let length = c.mean_s.map_or_else(String::new, |s| format!(" of {s:.3} s"));
+        lines.push(format!("{} cycles{length} in {}; {aside} set aside", c.kept, c.found_in));
+    }
+    for t in &deep.tissue {
+        if let Some(s) = &t.summary {
+            let late = t.lag.and_then(|l| l.degrees).map_or_else(String::new, |d| format!(", {d:.0} degrees late"));
+            lines.push(format!(
+                "{} against the body: vertical {:.1} mm, lateral {:.1}, fore-aft {:.1} (mean of {} cycles){late}",
+                t.name, s.vertical_mm.mean, s.lateral_mm.mean, s.fore_aft_mm.mean, s.vertical_mm.cycles
+            ));
+        }
+    }
+    if let Some(s) = &deep.strain {
+        let floor = s.noise_floor.map_or_else(String::new, |n| format!("; noise floor {:.2} %", 100.0 * n));
+        lines.push(format!("{}{floor}", s.name));
+        let mut regions: Vec<_> = s.regions.iter().filter(|r| r.triangles > 0).collect();
+        regions.sort_by(|a, b| b.peak.total_cmp(&a.peak));
+        for r in regions.iter().take(5) {
+            lines.push(format!("  {}: mean stretch up to {:.1} % in frame {}", r.region, 100.0 * r.peak, r.peak_frame));
+        }
+    }
+    if let Some(d) = &deep.dynamics {
+        for m in d.modes.iter().take(4) {
+            lines.push(format!("dynamic mode: {:.2} Hz, growth {:+.3} 1/s, {:.1} mm", m.hz, m.growth_per_s, m.rms_mm));
+        }
+    }
+    if let Some(p) = &deep.posture {
+        lines.push(format!(
+            "posture from {}: unposed bodies agree within {:.1} mm (RMS)",
+            p.rest, p.posture.unposed_rms_mm
+        ));
+    }
+    lines.extend(deep.remarks.iter().map(|r| format!("noticed: {r}")));
+    lines
+}
+
+fn comparison_lines(conditions: &Conditions) -> Vec<String> {
+    conditions
+        .comparisons
+        .iter()
+        .flat_map(|c| {
+            c.persons.iter().map(|p| {
+                let interval =
+                    p.interval_percent.map_or_else(String::new, |(l, h)| format!(" ({l:.1} to {h:.1})"));
+                let caution = p.caution.as_ref().map_or_else(String::new, |c| format!("; {c}"));
+                format!(
+                    "{}: {:.1} against {:.1} without, reduction {:.1} %{interval}{caution}",
+                    c.measure, p.garment, p.reference, p.reduction_percent
+                )
+            })
+        })
+        .collect()
 }
 
 fn text(made: &MovementOutcome) -> String {

@@ -11,6 +11,7 @@ use formkin_shape::Space;
 use serde_json::json;
 
 use crate::StudyError;
+use crate::job::deep_files::deep_outputs;
 use crate::job::movement::MovementOutcome;
 use crate::job::size::on_the_floor;
 use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
@@ -197,6 +198,9 @@ pub fn movement_outputs(topology: &Topology, movement: &MovementOutcome) -> Resu
     }
     let text = serde_json::to_vec_pretty(&motion_summary(movement))
         .map_err(|e| StudyError::Cache { stage: "motion".into(), reason: e.to_string() })?;
+    for file in deep_outputs(topology, movement)? {
+        add(&file.name, file.what, file.bytes);
+    }
     add("motion.json", "Modes, frequencies, errors and curves for programs", text);
     Ok(files)
 }

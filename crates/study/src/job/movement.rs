@@ -7,6 +7,7 @@ use formkin_motion::{Curve, CurveParams, Motion, MotionParams, curves};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
+use crate::job::deep::{Deep, DeepSettings, Taken, deepen};
 
 /// What is asked for.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -17,6 +18,9 @@ pub struct MovementJob {
     pub dimensions: Option<Dimensions>,
     /// Which of them to follow through time; all where empty.
     pub follow: Vec<String>,
+    /// What is asked for beyond modes and curves.
+    #[serde(default)]
+    pub deep: DeepSettings,
 }
 
 /// What came out.
@@ -30,6 +34,8 @@ pub struct MovementOutcome {
     pub motion: Motion,
     /// Dimensions through time.
     pub curves: Vec<Curve>,
+    /// Cycles, soft tissue, strain and the like, as asked for.
+    pub deep: Deep,
 }
 
 /// The capture of this name, or the only one where no name is given.
@@ -96,11 +102,22 @@ pub fn movement(
             found
         }
     };
+    let taken = Taken {
+        cohort,
+        capture,
+        frames: &frames,
+        times_s: &times,
+        motion: &motion,
+        curves: &curves,
+        reference: job.params.reference_frame,
+    };
+    let deep = deepen(&taken, &job.deep, progress)?;
     Ok(MovementOutcome {
         capture: capture.id.clone(),
         participant: capture.participant.clone(),
         motion,
         curves,
+        deep,
     })
 }
 
