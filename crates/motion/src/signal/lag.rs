@@ -55,7 +55,9 @@ pub fn lag(x: &[f64], y: &[f64], step_s: f64, cycle_hz: Option<f64>) -> Option<L
     }
     let delay = 0.5 * (low + high);
     let seconds = delay * step_s;
-    Some(Lag { seconds, degrees: cycle_hz.map(|hz| 360.0 * hz * seconds), correlation: at(delay)? })
+    // half a cycle early is half a cycle late
+    let degrees = cycle_hz.map(|hz| 180.0 - (180.0 - 360.0 * hz * seconds).rem_euclid(360.0));
+    Some(Lag { seconds, degrees, correlation: at(delay)? })
 }
 
 /// Pearson's correlation of x(t) and y(t + delay), the delay in samples, over the whole samples of x for which both are known.
