@@ -33,7 +33,7 @@ def browser():
     if path is None:
         pytest.skip("there is no Chromium to open the report with")
     with sync_playwright() as p:
-        arguments = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+        arguments = ["--no-sandbox", "--disable-quic", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
         found = p.chromium.launch(executable_path=path, args=arguments)
         yield found
         found.close()
