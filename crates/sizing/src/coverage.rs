@@ -5,9 +5,8 @@ use formkin_stats::folds::{Fold, grouped_folds};
 use formkin_stats::interval::{n_eff, wilson};
 use rayon::prelude::*;
 
-use crate::Plan;
-use crate::axes::{Axis, nearest};
-use crate::centres::find;
+use crate::axes::{Place, nearest};
+use crate::methods::{Effort, Problem};
 
 /// A weighted share with its interval.
 #[derive(Debug, Clone, Copy)]
@@ -27,25 +26,23 @@ impl Share {
 }
 
 /// 1 for everyone whom a size covers, else 0.
-pub(crate) fn covered(points: &[&[f64]], centres: &[Vec<f64>], axes: &[Axis]) -> Vec<f64> {
-    points
-        .iter()
-        .map(|p| f64::from(u8::from(!centres.is_empty() && nearest(p, centres, axes).1.covers())))
-        .collect()
+pub(crate) fn covered(points: &[&[f64]], places: &[Place]) -> Vec<f64> {
+    points.iter().map(|p| f64::from(u8::from(!places.is_empty() && nearest(p, places).1.covers()))).collect()
 }
 
 /// For everyone the share of the repeats in which they were covered by sizes found without them: every repeat deals the people into folds
 /// anew, and for each fold the whole derivation, rounding included, is done on the other folds.
 pub(crate) fn held_out(
-    points: &[&[f64]],
+    problem: &Problem<'_>,
     weights: &[f64],
-    axes: &[Axis],
-    plan: &Plan,
     k: usize,
+    repeats: usize,
+    effort: Effort,
 ) -> Result<Vec<f64>, StatsError> {
-    let people: Vec<usize> = (0..points.len()).collect();
+    let people: Vec<usize> = (0..weights.len()).collect();
+    let plan = problem.plan;
     let mut folds: Vec<Fold> = Vec::new();
-    for repeat in 0..plan.repeats as u64 {
+    for repeat in 0..repeats as u64 {
         // An odd constant (2^64 over the golden ratio) keeps the repeats' seeds apart from neighbouring plans' seeds.
         let seed = plan.seed.wrapping_add(repeat.wrapping_mul(0x9e37_79b9_7f4a_7c15));
         folds.extend(grouped_folds(&people, plan.folds, seed)?);
@@ -53,17 +50,17 @@ pub(crate) fn held_out(
     let results: Vec<Result<Vec<f64>, StatsError>> = folds
         .par_iter()
         .map(|fold| {
-            let train: Vec<&[f64]> = fold.train.iter().map(|&i| points[i]).collect();
-            let train_weights: Vec<f64> = fold.train.iter().map(|&i| weights[i]).collect();
-            let test: Vec<&[f64]> = fold.test.iter().map(|&i| points[i]).collect();
-            Ok(covered(&test, &find(&train, &train_weights, axes, plan, k)?, axes))
+            let mut train = weights.to_vec();
+            fold.test.iter().for_each(|&i| train[i] = 0.0);
+            let test: Vec<&[f64]> = fold.test.iter().map(|&i| problem.points[i]).collect();
+            Ok(covered(&test, &problem.find(&train, k, None, effort)?.places))
         })
         .collect();
-    let mut times = vec![0.0; points.len()];
+    let mut times = vec![0.0; weights.len()];
     for (fold, result) in folds.iter().zip(results) {
         for (&person, hit) in fold.test.iter().zip(result?) {
             times[person] += hit;
         }
     }
-    Ok(times.into_iter().map(|t| t / plan.repeats as f64).collect())
+    Ok(times.into_iter().map(|t| t / repeats as f64).collect())
 }

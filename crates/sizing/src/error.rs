@@ -43,6 +43,42 @@ pub enum SizingError {
         /// The range, in words.
         range: &'static str,
     },
+    /// A method that the plan is not made for.
+    #[error("method `{method}`: {reason}")]
+    Method {
+        /// The method.
+        method: &'static str,
+        /// What it needs.
+        reason: &'static str,
+    },
+    /// Intervals that are none.
+    #[error("intervals of control dimension `{dimension}`: {reason}")]
+    Intervals {
+        /// The dimension.
+        dimension: String,
+        /// What is wrong and what to do.
+        reason: String,
+    },
+    /// A margin that does not suit the people.
+    #[error("margin of column `{column}`: {reason}")]
+    Margin {
+        /// The column.
+        column: String,
+        /// What is wrong and what to do.
+        reason: String,
+    },
+    /// A size chart that cannot be read.
+    #[error("this is not a size chart: {reason}")]
+    Chart {
+        /// What is wrong and what to do.
+        reason: String,
+    },
+    /// A table of allowances that cannot be read.
+    #[error("this is not a table of allowances: {reason}")]
+    Allowances {
+        /// What is wrong and what to do.
+        reason: String,
+    },
     /// The table has no rows.
     #[error("the table has no rows: there is nobody to make sizes for")]
     NoPeople,

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::Table;
+use formkin_measure::{NumberColumn, Table};
 use formkin_stats::quantile::{median, quantile};
 
-use crate::axes::Axis;
+use crate::axes::{Axis, mm_per};
+use crate::coverage::Share;
 use crate::people::{People, text};
 use crate::{Assignment, LeftOut, LeftOutDimension, LeftOutGroup, Plan, SizingError};
 
@@ -26,7 +27,7 @@ pub(crate) fn left_out(
     let by_dimension = people.axes.iter().map(|axis| of_dimension(axis, &out, assignments)).collect();
     let mut by_column = Vec::new();
     for column in describing(plan, table) {
-        by_column.extend(of_column(&column, table, people, assignments)?);
+        by_column.extend(of_column(&column, table, people, assignments, plan.level)?);
     }
     Ok(LeftOut {
         people: out.len(),
@@ -84,7 +85,39 @@ fn describing(plan: &Plan, table: &Table) -> Vec<String> {
     {
         columns.push(age.name.clone());
     }
+    if mass_and_stature(table).is_some() {
+        columns.push(BMI.to_owned());
+    }
     columns
+}
+
+/// The name of the bands of mass in kg over the square of stature in m.
+const BMI: &str = "body_mass_index";
+
+fn mass_and_stature(table: &Table) -> Option<(&NumberColumn, &NumberColumn, f64)> {
+    let named = |names: &[&str]| table.numbers.iter().find(|c| names.contains(&c.name.as_str()));
+    let mass = named(&["mass", "body_mass", "weight"]).filter(|c| c.unit.as_deref() == Some("kg"))?;
+    let stature = named(&["stature", "height", "body_height"])?;
+    let mm = stature.unit.as_deref().and_then(mm_per)?;
+    Some((mass, stature, mm))
+}
+
+/// Bands at 18.5, 25 and 30 kg/m2 (the usual bands of the World Health Organization, from memory).
+fn bmi_classes(table: &Table, people: &People) -> Vec<(usize, String)> {
+    const BANDS: [&str; 4] = ["under 18.5", "18.5 to 25", "25 to 30", "30 and over"];
+    let Some((mass, stature, mm)) = mass_and_stature(table) else { return Vec::new() };
+    people
+        .rows
+        .iter()
+        .map(|&r| match (mass.values.get(r).copied().flatten(), stature.values.get(r).copied().flatten()) {
+            (Some(kg), Some(height)) if kg > 0.0 && height > 0.0 => {
+                let index = kg / (height * mm / 1000.0).powi(2);
+                let band = [18.5, 25.0, 30.0].iter().filter(|b| index >= **b).count();
+                (band, BANDS[band].to_owned())
+            }
+            _ => (usize::MAX, "not known".to_owned()),
+        })
+        .collect()
 }
 
 fn of_column(
@@ -92,11 +125,16 @@ fn of_column(
     table: &Table,
     people: &People,
     assignments: &[&Assignment],
+    level: f64,
 ) -> Result<Vec<LeftOutGroup>, SizingError> {
-    let classes = classes(column, table, people)?;
+    let classes = if column == BMI { bmi_classes(table, people) } else { classes(column, table, people)? };
     let mut counts: BTreeMap<(usize, String), (usize, usize, f64, f64)> = BTreeMap::new();
+    let mut held: BTreeMap<(usize, String), (Vec<f64>, Vec<f64>)> = BTreeMap::new();
     for (i, class) in classes.into_iter().enumerate() {
         let weight = people.weights[i];
+        let (covered, weights) = held.entry(class.clone()).or_default();
+        covered.push(assignments[i].covered_held_out);
+        weights.push(weight);
         let count = counts.entry(class).or_default();
         count.0 += 1;
         count.2 += weight;
@@ -107,13 +145,19 @@ fn of_column(
     }
     Ok(counts
         .into_iter()
-        .map(|((_, value), (people, left_out, weight, weight_out))| LeftOutGroup {
-            column: column.to_owned(),
-            value,
-            people,
-            left_out,
-            share: weight_out / weight,
-            few: people < FEW,
+        .zip(held.into_values())
+        .map(|(((_, value), (people, left_out, weight, weight_out)), (covered, weights))| {
+            let held = Share::of(&covered, &weights, level);
+            LeftOutGroup {
+                column: column.to_owned(),
+                value,
+                people,
+                left_out,
+                share: weight_out / weight,
+                coverage_held_out: held.share,
+                held_out_interval: held.interval,
+                few: people < FEW,
+            }
         })
         .collect())
 }

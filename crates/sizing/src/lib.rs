@@ -8,31 +8,44 @@
 //! |---|---|
 //! | [`plan`] | the plan and its TOML |
 //! | [`system`] | the result |
+//! | [`chart`] | a chart as given: evaluating it on people, assigning new people |
+//! | [`intervals`] | intervals of a grid |
 //! | [`tables`] | the result as CSV: chart, coverage, assignments, the people without a size, the curve |
 //! | [`error`] | what can be wrong |
 //!
-//! Inside: `people` (who is sized), `axes` (how far a person is from a size), `centres` (finding the values), `coverage` (in the sample and
-//! held out), `group` and `derive` (putting it together), `fit_model`, `left_out`, `curve`, `notes`.
+//! Inside: `people` (who is sized), `axes` (how far a person is from a size), `methods` (finding the values), `coverage` (in the sample and
+//! held out), `group` and `derive` (putting it together), `bootstrap`, `change`, `fit_model`, `grading`, `left_out`, `curve`, `movement`, `notes`.
 
 mod axes;
-mod centres;
+mod bootstrap;
+mod change;
+pub mod chart;
 mod coverage;
 mod curve;
 mod derive;
 pub mod error;
 mod fit_model;
+mod grading;
 mod group;
+pub mod intervals;
 mod left_out;
+mod methods;
+mod movement;
 mod notes;
 mod people;
 pub mod plan;
 pub mod system;
 pub mod tables;
 
+pub use chart::{Advice, Chart, ChartSize, Choice, Feel, advice_csv};
 pub use error::SizingError;
-pub use plan::{Control, Count, Method, Missing, Plan, SizesPlan, Tolerance};
-pub use system::{
-    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GroupSystem, LeftOut, LeftOutDimension,
-    LeftOutGroup, Miss, Range, Secondary, Size, SizeSystem,
+pub use plan::{
+    Allowance, Control, Count, Intervals, Limit, Loss, MarginPlan, Method, Missing, Objective, Plan,
+    SizesPlan, Tolerance, Types,
 };
-pub use tables::{assignments_csv, chart_csv, coverage_csv, curve_csv, left_out_csv};
+pub use system::{
+    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GradeRule, GroupSystem, InMovement, Knee,
+    LeftOut, LeftOutDimension, LeftOutGroup, MethodCurve, Miss, OneMore, Raking, Range, Resampled, Secondary,
+    Size, SizeSystem, Stability,
+};
+pub use tables::{assignments_csv, chart_csv, coverage_csv, curve_csv, grading_csv, left_out_csv};

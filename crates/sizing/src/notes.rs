@@ -71,11 +71,42 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
             "The curve is made with at most 8 starts and 2 repeats, except at the plan's own number of sizes.".to_owned(),
         );
     }
-    if plan.weights.is_some() {
+    if plan.weights.is_some() || system.raking.is_some() {
         notes.push(format!(
             "Shares are weighted; {} people count as {:.0} (design effect {:.2}).",
             system.people, system.effective_people, system.design_effect
         ));
+    }
+    for note in plan.control.iter().filter_map(|c| c.intervals.as_ref()?.note()) {
+        notes.push(note);
+    }
+    if system.ceiling.is_some() {
+        notes.push(
+            "The greatest coverage any system could reach is a true bound for these people with the plan's tolerances and number of sizes (Lagrangian relaxation over a grid that \
+             contains every place a size could have); intervals with widths of their own are not bound by it."
+                .to_owned(),
+        );
+    }
+    if let Some(resampled) = &system.resampled {
+        notes.push(format!(
+            "{} resamples of the people, drawn with replacement; the sizes were derived again in each, from these sizes as a start.",
+            resampled.resamples
+        ));
+    }
+    if let Some(raking) = &system.raking {
+        notes.push(format!(
+            "Weights were raked to the plan's margins ({} rounds), none beyond {} times the mean ({} at a limit); the largest class is off by {:.1} points.",
+            raking.rounds,
+            plan.weight_cap,
+            raking.capped,
+            100.0 * raking.largest_gap
+        ));
+        if !raking.few.is_empty() {
+            notes.push(format!(
+                "Under ten people, so that their weights say little: {}.",
+                raking.few.join(", ")
+            ));
+        }
     }
     let no_length: Vec<&str> =
         axes.iter().filter(|a| a.mm.is_none()).map(|a| a.info.dimension.as_str()).collect();

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use formkin_measure::{NumberColumn, Table};
+use formkin_stats::raking::{Margin, rake};
 
 use crate::axes::Axis;
-use crate::{Count, Dropped, Missing, Plan, SizingError};
+use crate::{Count, Dropped, Missing, Plan, Raking, SizingError};
 
 /// Name of the one group where there is no group column.
 const ALL: &str = "all";
@@ -28,6 +29,10 @@ pub(crate) struct People {
     pub(crate) dropped: Vec<Dropped>,
     /// The control dimensions.
     pub(crate) axes: Vec<Axis>,
+    /// Values of the shape columns.
+    pub(crate) shape: Vec<Vec<f64>>,
+    /// How the weights were raked.
+    pub(crate) raking: Option<Raking>,
 }
 
 impl People {
@@ -46,6 +51,8 @@ impl People {
             }
         }
         let weights = plan.weights.as_ref().map(|name| number(table, name, "weights column")).transpose()?;
+        let shape: Vec<&NumberColumn> =
+            plan.shape.iter().map(|name| number(table, name, "shape column")).collect::<Result<_, _>>()?;
         let by =
             plan.by.as_ref().map(|name| text(table, name, "group column").map(|v| (name, v))).transpose()?;
         let names = participants(plan, table)?;
@@ -58,6 +65,7 @@ impl People {
                 .iter()
                 .copied()
                 .chain(weights)
+                .chain(shape.iter().copied())
                 .find(|c| c.values[row].is_none())
                 .map(NumberColumn::header)
                 .or_else(|| {
@@ -94,6 +102,11 @@ impl People {
                 }
             }
         }
+        let raking = rake_to_margins(plan, table, &kept, &mut person_weights)?;
+        let shape = kept
+            .iter()
+            .map(|&row| shape.iter().map(|c| value(c, row)).collect::<Result<Vec<f64>, _>>())
+            .collect::<Result<Vec<_>, _>>()?;
         let label = |row: usize| by.as_ref().map_or(ALL, |(_, v)| v[row].trim());
         let mut groups: Vec<String> = kept.iter().map(|&row| label(row).to_owned()).collect();
         groups.sort();
@@ -102,7 +115,7 @@ impl People {
             .iter()
             .map(|&row| groups.binary_search_by(|g| g.as_str().cmp(label(row))).unwrap_or(0))
             .collect();
-        Ok(Self { rows: kept, points, weights: person_weights, group, groups, dropped, axes })
+        Ok(Self { rows: kept, points, weights: person_weights, group, groups, dropped, axes, shape, raking })
     }
 
     /// The people of a group, as places in `rows`.
@@ -135,6 +148,59 @@ impl People {
             }
         }
     }
+}
+
+/// Brings the weights to the plan's margins.
+fn rake_to_margins(
+    plan: &Plan,
+    table: &Table,
+    rows: &[usize],
+    weights: &mut Vec<f64>,
+) -> Result<Option<Raking>, SizingError> {
+    if plan.margin.is_empty() {
+        return Ok(None);
+    }
+    let mut few = Vec::new();
+    let mut classes = Vec::new();
+    for margin in &plan.margin {
+        let wrong = |reason: String| SizingError::Margin { column: margin.column.clone(), reason };
+        let words = text(table, &margin.column, "margin's column")?;
+        let names: Vec<&str> = margin.shares.keys().map(String::as_str).collect();
+        if let Some((class, share)) = margin.shares.iter().find(|(_, s)| !(s.is_finite() && **s > 0.0)) {
+            return Err(wrong(format!("the share of `{class}` is {share}; shares must be above 0")));
+        }
+        let of = rows
+            .iter()
+            .map(|&row| {
+                let word = words[row].trim();
+                names.binary_search(&word).map_err(|_| {
+                    wrong(format!(
+                        "`{word}` of {} has no share; shares are given for {}",
+                        table.ids[row],
+                        names.join(", ")
+                    ))
+                })
+            })
+            .collect::<Result<Vec<usize>, _>>()?;
+        for (place, class) in names.iter().enumerate() {
+            let people = of.iter().filter(|c| **c == place).count();
+            if people == 0 {
+                return Err(wrong(format!(
+                    "there is nobody in `{class}`, which has a share; measure some, or join classes"
+                )));
+            }
+            if people < 10 {
+                few.push(format!("{} of {}", class, margin.column));
+            }
+        }
+        classes.push((of, margin.shares.values().copied().collect::<Vec<f64>>()));
+    }
+    let margins: Vec<Margin<'_>> =
+        classes.iter().map(|(classes, shares)| Margin { classes, shares }).collect();
+    let raked = rake(weights, &margins, Some(plan.weight_cap))
+        .map_err(|source| SizingError::Numbers { group: "the margins".to_owned(), source })?;
+    *weights = raked.weights;
+    Ok(Some(Raking { rounds: raked.rounds, largest_gap: raked.largest_gap, capped: raked.capped, few }))
 }
 
 /// A column of numbers that the plan names.

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;
+pub use crate::intervals::Intervals;
 
 /// The plan of a size system. Every key but `control` and `sizes` has a default; unknown keys are refused.
 ///
@@ -64,6 +65,36 @@ pub struct Plan {
     /// Whether the sizes are for protective wear: the result then carries the cautions that belong to it.
     #[serde(default)]
     pub protective: bool,
+    /// Methods whose coverage is shown beside the chosen one's.
+    #[serde(default)]
+    pub compare: Vec<Method>,
+    /// Resamples of people on which the whole derivation is done again, for intervals and for the stability of the sizes; 0 for none.
+    #[serde(default)]
+    pub bootstrap: usize,
+    /// Share of people, those farthest from every size, that k-medoids may leave aside, 0 to below 0.5.
+    #[serde(default)]
+    pub trim: f64,
+    /// What exact one-dimensional sizes make best.
+    #[serde(default)]
+    pub objective: Objective,
+    /// Columns that `shape-clusters` groups people by, such as shape coefficients.
+    #[serde(default)]
+    pub shape: Vec<String>,
+    /// Nodes of the search that improves the greatest coverage.
+    #[serde(default = "nodes")]
+    pub search_nodes: usize,
+    /// Half width of the interval of coverage for which the number of people needed is told.
+    #[serde(default = "three_percent")]
+    pub precision: f64,
+    /// Known shares of the population, to which the people are weighted.
+    #[serde(default)]
+    pub margin: Vec<MarginPlan>,
+    /// Most times its mean that a raked weight may be.
+    #[serde(default = "five_times")]
+    pub weight_cap: f64,
+    /// Further limits of fit, which do not decide the size: whether the wearer also suits the size in other dimensions.
+    #[serde(default)]
+    pub limit: Vec<Limit>,
     /// How many sizes.
     pub sizes: SizesPlan,
     /// The control dimensions: those that decide which size a person takes.
@@ -82,6 +113,9 @@ pub struct SizesPlan {
     /// A size that fewer than this many people of the table wear is flagged.
     #[serde(default)]
     pub min_people: usize,
+    /// Whether sizes under these bounds are left out instead of flagged: the sizes are derived again with fewer.
+    #[serde(default)]
+    pub enforce: bool,
 }
 
 /// The number of sizes: the same in every group, or one number a group.
@@ -111,6 +145,106 @@ pub struct Control {
     /// The difference that counts as one when people are clustered. Left out: half of `below + above`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scale: Option<f64>,
+    /// Intervals of a grid, in `unit`. Left out: as wide as the tolerance, one about the mean.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub intervals: Option<Intervals>,
+    /// What too small and too large garments cost, for least loss.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub loss: Option<Loss>,
+    /// How much the dimension changes in movement, in `unit`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub allowance: Option<Allowance>,
+    /// For nested sizes: how many types of every size this dimension gives.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub types: Option<Types>,
+}
+
+impl Control {
+    /// A control dimension with its tolerance, all else left out.
+    #[must_use]
+    pub fn new(dimension: impl Into<String>, below: f64, above: f64) -> Self {
+        Self {
+            dimension: dimension.into(),
+            tolerance: Tolerance { below, above },
+            unit: None,
+            step: None,
+            scale: None,
+            intervals: None,
+            loss: None,
+            allowance: None,
+            types: None,
+        }
+    }
+}
+
+/// What a garment costs that is too large or too small for the wearer, per unit of ln(person / size), squared. Inside the free zone it costs nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Loss {
+    /// Cost where the person is smaller than the size (loose).
+    pub loose: f64,
+    /// Cost where the person is larger than the size (tight).
+    pub tight: f64,
+    /// The person may be so much smaller at no cost, in the control's unit at the mean.
+    #[serde(default)]
+    pub free_below: f64,
+    /// The person may be so much larger at no cost.
+    #[serde(default)]
+    pub free_above: f64,
+}
+
+/// How much a dimension changes in movement against standing still.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Allowance {
+    /// It grows by at most so much.
+    #[serde(default)]
+    pub grows: f64,
+    /// It shrinks by at most so much.
+    #[serde(default)]
+    pub shrinks: f64,
+}
+
+/// Types within sizes: drops or lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Types {
+    /// How many.
+    pub count: usize,
+    /// Whether the type is the difference from the first control dimension (a drop) and not the dimension itself (a length).
+    #[serde(default)]
+    pub drop: bool,
+}
+
+/// A known share of the population by class of a column.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MarginPlan {
+    /// The column.
+    pub column: String,
+    /// The share of every class; they are scaled to sum to 1.
+    pub shares: BTreeMap<String, f64>,
+}
+
+/// A further limit of fit: a wearer suits the size where the dimension is within the tolerance of the mean wearer of the size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Limit {
+    /// Column of the table.
+    pub dimension: String,
+    /// In the column's unit.
+    pub tolerance: Tolerance,
+}
+
+/// What exact one-dimensional sizes make best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Objective {
+    /// The least squared misfit.
+    #[default]
+    Misfit,
+    /// The most people covered.
+    Coverage,
 }
 
 /// How far the wearer of a size may be from its value. Both limits belong to the size.
@@ -123,8 +257,8 @@ pub struct Tolerance {
     pub above: f64,
 }
 
-/// How the sizes are found. All three work on the control dimensions over their tolerances, so that no dimension dominates by its unit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+/// How the sizes are found. All work on the control dimensions over their tolerances, so that no dimension dominates by its unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
     /// Means of clusters: the least mean squared misfit.
@@ -134,6 +268,18 @@ pub enum Method {
     KMedoids,
     /// People as sizes, each chosen to cover most of those not yet covered. The highest coverage in the sample and the most optimistic.
     GreatestCoverage,
+    /// Components of a mixture of normal densities: sizes about the heaps of people, whatever their spread.
+    GaussianMixture,
+    /// Cells of a grid of intervals, the fullest.
+    Intervals,
+    /// The best sizes of one control dimension, exactly.
+    DynamicProgramming,
+    /// The least loss of fit, where too small and too large cost differently, in log scale.
+    LeastLoss,
+    /// Clusters in other columns, such as shape coefficients, found again in the control dimensions by a small decision tree.
+    ShapeClusters,
+    /// Sizes of the first control dimension, each in types of the others: drops and lengths.
+    Nested,
 }
 
 impl Method {
@@ -144,6 +290,12 @@ impl Method {
             Self::KMeans => "k-means",
             Self::KMedoids => "k-medoids",
             Self::GreatestCoverage => "greatest-coverage",
+            Self::GaussianMixture => "gaussian-mixture",
+            Self::Intervals => "intervals",
+            Self::DynamicProgramming => "dynamic-programming",
+            Self::LeastLoss => "least-loss",
+            Self::ShapeClusters => "shape-clusters",
+            Self::Nested => "nested",
         }
     }
 }
@@ -177,6 +329,15 @@ fn five_mm() -> f64 {
 fn level() -> f64 {
     0.95
 }
+fn nodes() -> usize {
+    200
+}
+fn three_percent() -> f64 {
+    0.03
+}
+fn five_times() -> f64 {
+    5.0
+}
 fn two_percent() -> f64 {
     0.02
 }
@@ -203,7 +364,17 @@ impl Plan {
             level: level(),
             curve: None,
             protective: false,
-            sizes: SizesPlan { count, min_share: two_percent(), min_people: 0 },
+            compare: Vec::new(),
+            bootstrap: 0,
+            trim: 0.0,
+            objective: Objective::default(),
+            shape: Vec::new(),
+            search_nodes: nodes(),
+            precision: three_percent(),
+            margin: Vec::new(),
+            weight_cap: five_times(),
+            limit: Vec::new(),
+            sizes: SizesPlan { count, min_share: two_percent(), min_people: 0, enforce: false },
             control,
         }
     }
@@ -227,6 +398,28 @@ impl Plan {
         toml::to_string_pretty(self).map_err(|e| SizingError::Toml { message: e.to_string() })
     }
 
+    /// What a method needs of the plan.
+    fn check_method(&self, method: Method) -> Result<(), SizingError> {
+        let unfit = |reason: &'static str| Err(SizingError::Method { method: method.name(), reason });
+        match method {
+            Method::DynamicProgramming if self.control.len() != 1 => {
+                unfit("it is exact for one control dimension only; name one, or use greatest-coverage")
+            }
+            Method::Intervals if self.control.len() > 3 => {
+                unfit("a grid has at most three control dimensions; name fewer, or use another method")
+            }
+            Method::ShapeClusters if self.shape.is_empty() => {
+                unfit("it needs the columns to group people by; add shape = [\"COLUMN\", ...]")
+            }
+            Method::Nested
+                if self.control.len() < 2 || self.control[1..].iter().any(|c| c.types.is_none()) =>
+            {
+                unfit("every control dimension after the first needs `types = { count = N }`")
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// Checks what can be checked without a table.
     ///
     /// # Errors
@@ -244,6 +437,39 @@ impl Plan {
                 if !(value.is_finite() && value > 0.0) {
                     return Err(SizingError::Tolerance { dimension: dimension.clone(), side, value });
                 }
+            }
+            if let Some(loss) = control.loss {
+                for (name, value, ok) in [
+                    ("loose", loss.loose, loss.loose > 0.0),
+                    ("tight", loss.tight, loss.tight > 0.0),
+                    ("free_below", loss.free_below, loss.free_below >= 0.0),
+                    ("free_above", loss.free_above, loss.free_above >= 0.0),
+                ] {
+                    if !(ok && value.is_finite()) {
+                        let name = format!("loss.{name} of control dimension `{dimension}`");
+                        return Err(SizingError::Setting {
+                            name,
+                            value,
+                            range: "above 0 (free zones: 0 or more)",
+                        });
+                    }
+                }
+            }
+            if let Some(allowance) = control.allowance {
+                for (name, value, tolerance) in [
+                    ("grows", allowance.grows, control.tolerance.above),
+                    ("shrinks", allowance.shrinks, control.tolerance.below),
+                ] {
+                    if !(value >= 0.0 && value < tolerance) {
+                        let name = format!("allowance.{name} of control dimension `{dimension}`");
+                        let range = "0 or more, and less than the tolerance on that side: else the size fits nobody in movement";
+                        return Err(SizingError::Setting { name, value, range });
+                    }
+                }
+            }
+            if let Some(types) = control.types.filter(|t| t.count == 0) {
+                let name = format!("types.count of control dimension `{dimension}`");
+                return Err(SizingError::Setting { name, value: types.count as f64, range: "1 or more" });
             }
             for (name, value) in [("step", control.step), ("scale", control.scale)] {
                 if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
@@ -275,6 +501,35 @@ impl Plan {
         setting(self.folds >= 2, "folds", self.folds as f64, "2 or more")?;
         setting((1..=1000).contains(&self.repeats), "repeats", self.repeats as f64, "1 to 1000")?;
         setting((1..=10_000).contains(&self.starts), "starts", self.starts as f64, "1 to 10000")?;
+        setting((0.0..0.5).contains(&self.trim), "trim", self.trim, "from 0 to below 0.5")?;
+        setting(
+            self.bootstrap != 1 && self.bootstrap <= 100_000,
+            "bootstrap",
+            self.bootstrap as f64,
+            "0, or 2 to 100000",
+        )?;
+        setting(
+            self.precision > 0.0 && self.precision < 0.5,
+            "precision",
+            self.precision,
+            "between 0 and 0.5",
+        )?;
+        setting(
+            self.weight_cap > 1.0 && self.weight_cap.is_finite(),
+            "weight_cap",
+            self.weight_cap,
+            "above 1",
+        )?;
+        for limit in &self.limit {
+            for (side, value) in [("below", limit.tolerance.below), ("above", limit.tolerance.above)] {
+                if !(value.is_finite() && value > 0.0) {
+                    return Err(SizingError::Tolerance { dimension: limit.dimension.clone(), side, value });
+                }
+            }
+        }
+        for method in self.compare.iter().chain([&self.method]) {
+            self.check_method(*method)?;
+        }
         setting(self.level > 0.0 && self.level < 1.0, "level", self.level, "between 0 and 1")?;
         setting(
             self.borderline_mm >= 0.0 && self.borderline_mm.is_finite(),

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::Plan;
+use crate::{Method, Plan};
 
 /// Sizes, who takes which, and how many people they fit. Values are in the units of the table's columns, which every entry carries.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -39,6 +39,22 @@ pub struct SizeSystem {
     pub left_out: LeftOut,
     /// Coverage against the number of sizes a group, over all groups, where the plan asks for it.
     pub curve: Vec<CurvePoint>,
+    /// The knee of the curve.
+    pub knee: Option<Knee>,
+    /// Coverage by the methods that the plan compares, at the numbers of sizes of the curve, else at the plan's.
+    pub compared: Vec<MethodCurve>,
+    /// Share of people whom any system of so many sizes in each group with the plan's tolerances could cover at most: a true bound for these people. None beyond three control dimensions.
+    pub ceiling: Option<f64>,
+    /// The resamples of the whole derivation, over all groups.
+    pub resampled: Option<Resampled>,
+    /// People who suit their size also in the plan's further limits, in sample; None without limits.
+    pub coverage_all_dimensions: Option<f64>,
+    /// People needed for an interval of coverage no wider than the plan's precision on either side.
+    pub people_needed: usize,
+    /// How the weights were raked.
+    pub raking: Option<Raking>,
+    /// Coverage in movement, where the plan has allowances.
+    pub movement: Option<InMovement>,
     /// What a reader must know about these figures.
     pub notes: Vec<String>,
     /// What these sizes do not say.
@@ -97,6 +113,129 @@ pub struct GroupSystem {
     pub aggregate_loss_mm: Option<f64>,
     /// Coverage against the number of sizes, where the plan asks for it.
     pub curve: Vec<CurvePoint>,
+    /// Share whom any system of so many sizes could cover at most; None beyond three control dimensions.
+    pub ceiling: Option<f64>,
+    /// For greatest coverage: no sizes at the same candidates cover a greater share than this, by branch and bound.
+    pub method_bound: Option<f64>,
+    /// Nodes of that search.
+    pub search_nodes: usize,
+    /// What a decision tree asked, for sizes found by one.
+    pub rules: Vec<String>,
+    /// The resamples of the whole derivation.
+    pub resampled: Option<Resampled>,
+    /// How the secondary dimensions go with the control dimensions, from size to size.
+    pub grading: Vec<GradeRule>,
+    /// What a further size could add.
+    pub one_more: Option<OneMore>,
+    /// Median signed distance of the people from the values of their nearest sizes, in every control dimension: by how much the sizes would have to shift.
+    pub shift: BTreeMap<String, f64>,
+}
+
+/// The knee of a curve of coverage.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Knee {
+    /// Number of sizes (a group) at which more sizes begin to add less: greatest height over the line between the curve's ends.
+    pub sizes: usize,
+    /// Coverage held out there.
+    pub coverage_held_out: f64,
+    /// The fewest sizes whose coverage is within one standard error of the curve's highest.
+    pub enough: usize,
+}
+
+/// The curve of a method.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MethodCurve {
+    /// The method.
+    pub method: Method,
+    /// Its coverage by number of sizes.
+    pub points: Vec<CurvePoint>,
+}
+
+/// What resamples of the people say of the derivation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Resampled {
+    /// Resamples.
+    pub resamples: usize,
+    /// Interval of the held-out coverage that allows for the sizes' own dependence on the sample: the quantiles of the coverage of each resample by its own sizes, less their mean,
+    /// about the held-out coverage.
+    pub coverage_interval: (f64, f64),
+    /// Standard deviation of the coverage of a resample by its own sizes.
+    pub standard_error: f64,
+    /// Mean coverage of people who were not in the resample that the sizes were made from.
+    pub coverage_out_of_bag: f64,
+    /// Mean of (coverage of the resample by its sizes - coverage of all people by them): how much the in-sample figure flatters.
+    pub optimism: f64,
+    /// Mean adjusted Rand index between the wearers by the sizes and by those of a resample: 1 where the same people go together.
+    pub agreement: f64,
+}
+
+/// What a size of a resample may do: part of [`Size`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Stability {
+    /// Share of the resamples in which a size came back within half of its tolerances.
+    pub comes_back: f64,
+    /// Median distance of the nearest size of a resample, over the tolerance: 1 is the limit.
+    pub median_shift: f64,
+}
+
+/// How a secondary dimension goes with the control dimensions.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GradeRule {
+    /// The dimension.
+    pub dimension: String,
+    /// Its unit.
+    pub unit: Option<String>,
+    /// People behind it.
+    pub people: usize,
+    /// Change for a change of 1 in every control dimension, in the units of the columns; never negative for the first one.
+    pub slopes: Vec<f64>,
+    /// Where the slope of the first control dimension changes, if it does.
+    pub break_at: Option<f64>,
+    /// The first slope beyond the break.
+    pub slope_above: f64,
+    /// Share of variance explained.
+    pub r2: f64,
+    /// Residual standard deviation: how far people of the same control dimensions differ.
+    pub residual_sd: f64,
+    /// The value of every size, in the order of the sizes, monotone in the first control dimension.
+    pub values: Vec<f64>,
+    /// The increment from the size before; none for the first.
+    pub increments: Vec<Option<f64>>,
+}
+
+/// A further size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OneMore {
+    /// Its value in every control dimension.
+    pub centre: BTreeMap<String, f64>,
+    /// Share of the group's people whom no other size covers and it would.
+    pub gain: f64,
+}
+
+/// How weights were raked to known margins.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Raking {
+    /// Rounds.
+    pub rounds: usize,
+    /// Largest distance of a class's share from its target after capping.
+    pub largest_gap: f64,
+    /// Weights at a limit.
+    pub capped: usize,
+    /// Classes under ten people, whose weights say little.
+    pub few: Vec<String>,
+}
+
+/// Coverage where every dimension may grow and shrink by the plan's allowances.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InMovement {
+    /// Share of people whom the sizes cover in movement as well, in sample.
+    pub coverage_in_sample: f64,
+    /// The same held out, the sizes derived for movement: with the tolerances less the allowances.
+    pub coverage_held_out: f64,
+    /// Interval of it.
+    pub held_out_interval: (f64, f64),
+    /// Sizes in each group that cover as many people in movement as the plan's number does standing, held out: the price of mobility. None where three times as many do not.
+    pub sizes_needed: Option<usize>,
 }
 
 /// One size.
@@ -116,6 +255,14 @@ pub struct Size {
     pub n: usize,
     /// Their weighted share of the group's people.
     pub share: f64,
+    /// Standard designation: the wearer's range in every control dimension, lengths in cm.
+    pub designation: String,
+    /// Share of the group's people whom it covers and no other size does: what leaving it out would cost.
+    pub only: f64,
+    /// Share of its wearers whom another size covers too.
+    pub overlap: f64,
+    /// Whether it comes back in resamples.
+    pub stability: Option<Stability>,
     /// What speaks against it: `rare` (share under the plan's least), `few-people`.
     pub flags: Vec<String>,
     /// The wearer who stands for it: the medoid over the fit dimensions. None where nobody wears it or nobody has all fit dimensions.
@@ -183,6 +330,8 @@ pub struct Assignment {
     pub borderline: bool,
     /// Largest deviation from the nearest size over its tolerance: 1 is the limit.
     pub loss: f64,
+    /// Whether the person suits the size also in the plan's further limits; None without a size, without limits or without values.
+    pub suits_all: Option<bool>,
     /// By how much the person misses the nearest size; empty where covered.
     pub misses: Vec<Miss>,
     /// Share of the repeats in which sizes derived without this person cover them.
@@ -247,6 +396,10 @@ pub struct LeftOutGroup {
     pub left_out: usize,
     /// Weighted share of the class without a size.
     pub share: f64,
+    /// Share of the class whom sizes cover that were derived without them.
+    pub coverage_held_out: f64,
+    /// Interval of it.
+    pub held_out_interval: (f64, f64),
     /// Whether the class has fewer than ten people, so that its share says little.
     pub few: bool,
 }
@@ -262,4 +415,6 @@ pub struct CurvePoint {
     pub coverage_held_out: f64,
     /// Interval of the held-out coverage.
     pub held_out_interval: (f64, f64),
+    /// Coverage that no system of so many sizes with the plan's tolerances can go beyond on these people.
+    pub ceiling: Option<f64>,
 }

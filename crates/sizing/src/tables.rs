@@ -1,4 +1,4 @@
-//! A size system as CSV. Units are in the headers; values carry at most four decimals.
+//! A size system as CSV. Units are in the headers; values in mm carry at most one decimal, shares and others four.
 
 use crate::{SizeSystem, SizingError};
 
@@ -23,15 +23,26 @@ pub fn chart_csv(system: &SizeSystem) -> Result<String, SizingError> {
         header.push(head(&s.dimension, "sd", s.unit.as_deref()));
         header.push(head(&s.dimension, "n", None));
     }
-    header.extend(strings(["fit_model", "flags"]));
+    header.extend(strings(["fit_model", "flags", "only", "overlap", "comes_back", "designation"]));
     let mut rows = vec![header];
     for size in system.groups.iter().flat_map(|g| &g.sizes) {
         let mut row = vec![size.name.clone(), size.group.clone(), size.n.to_string(), number(size.share)];
-        row.extend(size.ranges.iter().flat_map(|r| [number(r.low), number(r.centre), number(r.high)]));
+        row.extend(
+            size.ranges
+                .iter()
+                .flat_map(|r| [r.low, r.centre, r.high].map(|v| measured(v, r.unit.as_deref()))),
+        );
         for s in &size.secondary {
-            row.extend([optional(s.mean), optional(s.sd), s.n.to_string()]);
+            let shown = |v: Option<f64>| v.map_or_else(String::new, |v| measured(v, s.unit.as_deref()));
+            row.extend([shown(s.mean), shown(s.sd), s.n.to_string()]);
         }
         row.extend([size.fit_model.clone().unwrap_or_default(), size.flags.join(" ")]);
+        row.extend([
+            number(size.only),
+            number(size.overlap),
+            optional(size.stability.as_ref().map(|s| s.comes_back)),
+            size.designation.clone(),
+        ]);
         rows.push(row);
     }
     write(&rows)
@@ -121,7 +132,7 @@ pub fn assignments_csv(system: &SizeSystem) -> Result<String, SizingError> {
                     a.misses
                         .iter()
                         .find(|m| m.dimension == c.dimension)
-                        .map_or_else(String::new, |m| number(m.by)),
+                        .map_or_else(String::new, |m| measured(m.by, m.unit.as_deref())),
                 );
             }
             rows.push(row);
@@ -149,6 +160,9 @@ pub fn left_out_csv(system: &SizeSystem) -> Result<String, SizingError> {
         "largest_miss",
         "unit",
         "few_people",
+        "coverage_held_out",
+        "coverage_held_out_low",
+        "coverage_held_out_high",
     ])];
     let blank = String::new;
     for d in &system.left_out.by_dimension {
@@ -166,6 +180,9 @@ pub fn left_out_csv(system: &SizeSystem) -> Result<String, SizingError> {
             optional(d.largest_miss),
             d.unit.clone().unwrap_or_default(),
             blank(),
+            blank(),
+            blank(),
+            blank(),
         ]);
     }
     for c in &system.left_out.by_column {
@@ -179,12 +196,13 @@ pub fn left_out_csv(system: &SizeSystem) -> Result<String, SizingError> {
         ]);
         row.extend(std::iter::repeat_with(blank).take(6));
         row.push(c.few.to_string());
+        row.extend([c.coverage_held_out, c.held_out_interval.0, c.held_out_interval.1].map(number));
         rows.push(row);
     }
     write(&rows)
 }
 
-/// Coverage against the number of sizes a group; only the header where the plan asks for no curve.
+/// Coverage against the number of sizes a group, by method; only the header where the plan asks for no curve.
 ///
 /// # Errors
 /// [`SizingError::Csv`].
@@ -196,20 +214,68 @@ pub fn curve_csv(system: &SizeSystem) -> Result<String, SizingError> {
         "coverage_held_out_low",
         "coverage_held_out_high",
         "coverage_in_sample",
+        "ceiling",
+        "method",
     ])];
-    let mut curves: Vec<(&str, &[crate::CurvePoint])> =
-        system.groups.iter().map(|g| (g.group.as_str(), g.curve.as_slice())).collect();
+    let own = system.plan.method.name();
+    let all = if system.plan.by.is_some() { "all groups" } else { "all" };
+    let mut curves: Vec<(&str, &[crate::CurvePoint], &str)> =
+        system.groups.iter().map(|g| (g.group.as_str(), g.curve.as_slice(), own)).collect();
     if system.plan.by.is_some() {
-        curves.push(("all groups", &system.curve));
+        curves.push((all, &system.curve, own));
     }
-    for (group, points) in curves {
+    for other in system.compared.iter().filter(|c| c.method != system.plan.method) {
+        curves.push((all, &other.points, other.method.name()));
+    }
+    for (group, points, method) in curves {
         for p in points {
             let mut row = strings([group, &p.sizes.to_string()]);
             row.extend(
                 [p.coverage_held_out, p.held_out_interval.0, p.held_out_interval.1, p.coverage_in_sample]
                     .map(number),
             );
+            row.extend([optional(p.ceiling), method.to_owned()]);
             rows.push(row);
+        }
+    }
+    write(&rows)
+}
+
+/// The grading: a row a size and secondary dimension, with its value by regression on the control dimensions, the increment from the size before, the break point, the share explained and the residual standard
+/// deviation, which says how far wearers differ from it.
+///
+/// # Errors
+/// [`SizingError::Csv`].
+pub fn grading_csv(system: &SizeSystem) -> Result<String, SizingError> {
+    let mut rows = vec![strings([
+        "group",
+        "size",
+        "dimension",
+        "unit",
+        "value",
+        "increment",
+        "break_at",
+        "r2",
+        "residual_sd",
+        "people",
+    ])];
+    for group in &system.groups {
+        for rule in &group.grading {
+            let unit = rule.unit.as_deref();
+            for (s, size) in group.sizes.iter().enumerate() {
+                rows.push(vec![
+                    group.group.clone(),
+                    size.name.clone(),
+                    rule.dimension.clone(),
+                    unit.unwrap_or_default().to_owned(),
+                    measured(rule.values[s], unit),
+                    rule.increments[s].map_or_else(String::new, |v| measured(v, unit)),
+                    rule.break_at.map_or_else(String::new, number),
+                    number(rule.r2),
+                    measured(rule.residual_sd, unit),
+                    rule.people.to_string(),
+                ]);
+            }
         }
     }
     write(&rows)
@@ -232,11 +298,16 @@ fn number(value: f64) -> String {
     if rounded.is_finite() { rounded.to_string() } else { value.to_string() }
 }
 
+/// A dimension: 0.1 in mm, four decimals in other units.
+fn measured(value: f64, unit: Option<&str>) -> String {
+    if unit == Some("mm") { number((value * 10.0).round() / 10.0) } else { number(value) }
+}
+
 fn optional(value: Option<f64>) -> String {
     value.map_or_else(String::new, number)
 }
 
-fn write(rows: &[Vec<String>]) -> Result<String, SizingError> {
+pub(crate) fn write(rows: &[Vec<String>]) -> Result<String, SizingError> {
     let failed = |e: &dyn std::fmt::Display| SizingError::Csv { message: e.to_string() };
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {

@@ -7,20 +7,14 @@ mod optimism;
 mod refused;
 
 use formkin_measure::{NumberColumn, Table, TextColumn};
-use formkin_sizing::{Control, Count, Plan, Tolerance};
+use formkin_sizing::{Control, Count, Plan};
 use formkin_stats::random::stream;
 use rand::Rng;
 use rand_distr::StandardNormal;
 
 /// A control dimension with even tolerances.
 fn control(dimension: &str, tolerance: f64) -> Control {
-    Control {
-        dimension: dimension.to_owned(),
-        tolerance: Tolerance { below: tolerance, above: tolerance },
-        unit: None,
-        step: None,
-        scale: None,
-    }
+    Control::new(dimension, tolerance, tolerance)
 }
 
 fn plan(controls: &[(&str, f64)], count: usize) -> Plan {

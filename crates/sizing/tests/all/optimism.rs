@@ -37,8 +37,9 @@ fn eight(method: Method) -> Plan {
 fn held_out_coverage_tells_the_truth_and_in_sample_coverage_does_not() {
     for (people, draws, in_sample, fresh) in [(50, 40, 0.90, 0.70), (200, 15, 0.85, 0.76)] {
         let [within, held, truth] = averages(&eight(Method::GreatestCoverage), people, draws);
-        assert!((within - in_sample).abs() < 0.02, "{people}: in sample {within}");
-        assert!((truth - fresh).abs() < 0.02, "{people}: of others {truth}");
+        // The search after the greedy choice promises up to .05 more in the sample, and little of others.
+        assert!((-0.02..0.05).contains(&(within - in_sample)), "{people}: in sample {within}");
+        assert!((-0.03..0.04).contains(&(truth - fresh)), "{people}: of others {truth}");
         assert!((held - truth).abs() < 0.025, "{people}: held out {held}, of others {truth}");
         assert!(within - truth > 0.06);
     }

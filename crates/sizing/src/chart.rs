@@ -1,0 +1,528 @@
+//! A size chart as given: evaluating it on people, and assigning new people.
+
+use formkin_measure::Table;
+use formkin_stats::interval::{design_effect, n_eff, normal_quantile};
+use serde::{Deserialize, Serialize};
+
+use crate::axes::{Misfit, Place, by_value, lexical};
+use crate::coverage::{Share, covered};
+use crate::derive::Job;
+use crate::group::{borderline, group_system};
+use crate::methods::Found;
+use crate::notes::cautions;
+use crate::people::{People, number, text};
+use crate::{Control, Count, Plan, SizeSystem, SizingError};
+
+/// A size chart: sizes with the wearer's range in every control dimension, in the units of its columns.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Chart {
+    /// The control dimensions with their units.
+    pub controls: Vec<(String, Option<String>)>,
+    /// The sizes.
+    pub sizes: Vec<ChartSize>,
+    /// Other dimensions of which the chart has means and standard deviations, with their units.
+    pub secondary: Vec<(String, Option<String>)>,
+}
+
+/// A size of a chart.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChartSize {
+    /// Its name.
+    pub name: String,
+    /// Its group, if the chart has groups.
+    pub group: Option<String>,
+    /// Low, value and high in every control dimension.
+    pub ranges: Vec<[f64; 3]>,
+    /// Mean and standard deviation in every secondary dimension, where known.
+    pub secondary: Vec<Option<(f64, f64)>>,
+}
+
+/// Which size a person takes, and how it sits.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Advice {
+    /// The person.
+    pub id: String,
+    /// The size, or None where none covers the person.
+    pub size: Option<String>,
+    /// The nearest size.
+    pub nearest: Choice,
+    /// The next nearest.
+    pub second: Option<Choice>,
+    /// Whether a few millimetres would change the answer.
+    pub borderline: bool,
+    /// Why there is no answer, where a value is missing.
+    pub missing: Option<String>,
+}
+
+/// A size as it sits on a person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Choice {
+    /// Its name.
+    pub size: String,
+    /// Largest deviation over its tolerance: 1 is the limit.
+    pub loss: f64,
+    /// Dimensions in which it is tight or loose.
+    pub feel: Vec<Feel>,
+}
+
+/// A dimension in which a size does not sit in the middle.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Feel {
+    /// The dimension.
+    pub dimension: String,
+    /// `tight` (the person is larger), `loose` (smaller).
+    pub what: String,
+    /// Person less the size's value, in the chart's unit.
+    pub by: f64,
+    /// Whether the person is beyond the limit: outside the range of a control dimension, more than two standard deviations of the wearers off in another.
+    pub beyond: bool,
+}
+
+/// A person in the inner part of a range, to this share of the tolerance, is neither tight nor loose.
+const INNER: f64 = 0.5;
+
+impl Chart {
+    /// Reads a chart from a table with columns `size`, `group` (optional), per control dimension `D_low_U`, `D_high_U` and perhaps `D_centre_U`, and perhaps `D_mean_U` and `D_sd_U` of others: what
+    /// [`chart_csv`](crate::chart_csv) writes, or a maker's own chart.
+    ///
+    /// # Errors
+    /// [`SizingError::Chart`] for no sizes, no ranges, ranges without a value or upside down, and sizes that have one name.
+    pub fn of(table: &Table) -> Result<Self, SizingError> {
+        let wrong = |reason: String| SizingError::Chart { reason };
+        let column = |name: &str| table.numbers.iter().find(|c| c.name == name);
+        let mut controls = Vec::new();
+        let mut columns = Vec::new();
+        let mut others = Vec::new();
+        for low in &table.numbers {
+            if let Some(dimension) = low.name.strip_suffix("_low") {
+                let Some(high) = column(&format!("{dimension}_high")) else {
+                    return Err(wrong(format!(
+                        "there is `{}` and no `{dimension}_high`; add the upper limits",
+                        low.name
+                    )));
+                };
+                if high.unit != low.unit {
+                    return Err(wrong(format!("`{}` and `{}` have different units", low.name, high.name)));
+                }
+                controls.push((dimension.to_owned(), low.unit.clone()));
+                columns.push((low, column(&format!("{dimension}_centre")), high));
+            } else if let Some(dimension) = low.name.strip_suffix("_mean")
+                && let Some(sd) = column(&format!("{dimension}_sd"))
+            {
+                others.push(((dimension.to_owned(), low.unit.clone()), low, sd));
+            }
+        }
+        if controls.is_empty() || table.ids.is_empty() {
+            return Err(wrong(
+                "it needs a row a size and columns such as chest_girth_low_mm and chest_girth_high_mm"
+                    .to_owned(),
+            ));
+        }
+        let groups = table.texts.iter().find(|t| t.name == "group");
+        let mut sizes = Vec::with_capacity(table.ids.len());
+        for (row, name) in table.ids.iter().enumerate() {
+            let mut ranges = Vec::with_capacity(columns.len());
+            for ((low, centre, high), (dimension, _)) in columns.iter().zip(&controls) {
+                let (Some(l), Some(h)) = (low.values[row], high.values[row]) else {
+                    return Err(wrong(format!("size {name} has no limits of `{dimension}`; fill them in")));
+                };
+                let c = centre.and_then(|c| c.values[row]).unwrap_or((l + h) / 2.0);
+                if !(l < c && c < h) {
+                    return Err(wrong(format!("size {name}: {l}, {c}, {h} of `{dimension}` do not ascend")));
+                }
+                ranges.push([l, c, h]);
+            }
+            sizes.push(ChartSize {
+                name: name.clone(),
+                group: groups.map(|g| g.values[row].trim().to_owned()),
+                ranges,
+                secondary: others.iter().map(|(_, m, sd)| m.values[row].zip(sd.values[row])).collect(),
+            });
+        }
+        let mut names: Vec<&str> = table.ids.iter().map(String::as_str).collect();
+        names.sort_unstable();
+        if let Some(twice) = names.windows(2).find(|n| n[0] == n[1]) {
+            return Err(wrong(format!("two sizes are called {}; rename one", twice[0])));
+        }
+        Ok(Self { controls, sizes, secondary: others.into_iter().map(|o| o.0).collect() })
+    }
+
+    /// Of a system that was derived, with all its digits.
+    #[must_use]
+    pub fn of_system(system: &SizeSystem) -> Self {
+        let all = || system.groups.iter().flat_map(|g| &g.sizes);
+        let secondary = all().next().map_or_else(Vec::new, |s| {
+            s.secondary.iter().map(|d| (d.dimension.clone(), d.unit.clone())).collect()
+        });
+        Self {
+            controls: system.controls.iter().map(|c| (c.dimension.clone(), c.unit.clone())).collect(),
+            sizes: all()
+                .map(|s| ChartSize {
+                    name: s.name.clone(),
+                    group: system.plan.by.is_some().then(|| s.group.clone()),
+                    ranges: s.ranges.iter().map(|r| [r.low, r.centre, r.high]).collect(),
+                    secondary: s.secondary.iter().map(|d| d.mean.zip(d.sd)).collect(),
+                })
+                .collect(),
+            secondary,
+        }
+    }
+
+    /// The groups of the chart, ascending.
+    fn groups(&self) -> Vec<&str> {
+        let mut groups: Vec<&str> = self.sizes.iter().filter_map(|s| s.group.as_deref()).collect();
+        groups.sort_unstable();
+        groups.dedup();
+        groups
+    }
+
+    /// A plan for people to be tried on the chart: its dimensions, and of `base` what does not derive sizes.
+    fn plan(&self, base: Option<&Plan>) -> Plan {
+        let controls = self
+            .controls
+            .iter()
+            .enumerate()
+            .map(|(j, (dimension, unit))| {
+                let [low, centre, high] = self.sizes[0].ranges[j];
+                Control { unit: unit.clone(), ..Control::new(dimension.clone(), centre - low, high - centre) }
+            })
+            .collect();
+        let plan = Plan::new(controls, Count::Each(1));
+        match base {
+            None => plan,
+            Some(base) => Plan {
+                title: base.title.clone(),
+                by: base.by.clone(),
+                secondary: base.secondary.clone(),
+                fit: base.fit.clone(),
+                participant: base.participant.clone(),
+                weights: base.weights.clone(),
+                describe: base.describe.clone(),
+                missing: base.missing,
+                borderline_mm: base.borderline_mm,
+                level: base.level,
+                protective: base.protective,
+                precision: base.precision,
+                margin: base.margin.clone(),
+                weight_cap: base.weight_cap,
+                limit: base.limit.clone(),
+                ..plan
+            },
+        }
+    }
+
+    /// The sizes for a group in the units of the axes, ascending, with their numbers in the chart.
+    fn places(&self, group: Option<&str>, people: &People) -> Vec<(usize, Place)> {
+        let mut places: Vec<(usize, Place)> = self
+            .sizes
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| group.is_none() || s.group.as_deref() == group)
+            .map(|(number, size)| {
+                let factors = people.axes.iter().zip(&self.controls).map(|(axis, (_, unit))| {
+                    let own = unit.as_deref().and_then(crate::axes::mm_per);
+                    own.zip(axis.mm).map_or(1.0, |(own, axis)| own / axis)
+                });
+                let ranges: Vec<[f64; 3]> =
+                    size.ranges.iter().zip(factors).map(|(r, f)| r.map(|v| v * f)).collect();
+                let place = Place {
+                    centre: ranges.iter().map(|r| r[1]).collect(),
+                    below: ranges.iter().map(|r| r[1] - r[0]).collect(),
+                    above: ranges.iter().map(|r| r[2] - r[1]).collect(),
+                    half_open: false,
+                };
+                (number, place)
+            })
+            .collect();
+        places.sort_by(|a, b| by_value(&a.1, &b.1));
+        places
+    }
+
+    /// Whom the chart fits: coverage, who is left out, shares, overlap, what a size more or fewer would do and how the sizes would have to shift. Nothing is derived, so that in-sample and held-out
+    /// coverage are the same. `base` gives group column, weights, margins, further limits and the columns by which people are counted.
+    ///
+    /// # Errors
+    /// As [`Plan::derive`] for the table; [`SizingError::Chart`] where the chart's groups and the people's differ.
+    pub fn evaluate(&self, table: &Table, base: Option<&Plan>) -> Result<SizeSystem, SizingError> {
+        let mut plan = self.plan(base);
+        let groups = self.groups();
+        let several = groups.len() > 1;
+        if several && plan.by.is_none() {
+            // The column whose words are the chart's groups.
+            plan.by = table
+                .texts
+                .iter()
+                .find(|t| {
+                    let mut words: Vec<&str> =
+                        t.values.iter().map(|v| v.trim()).filter(|v| !v.is_empty()).collect();
+                    words.sort_unstable();
+                    words.dedup();
+                    !words.is_empty() && words.iter().all(|w| groups.contains(w))
+                })
+                .map(|t| t.name.clone());
+            if plan.by.is_none() {
+                return Err(SizingError::Chart {
+                    reason: format!(
+                        "it has sizes for {}, and the table has no column of these groups; name one with `by` in a plan",
+                        groups.join(", ")
+                    ),
+                });
+            }
+        }
+        plan.check()?;
+        let people = People::of(&plan, table)?;
+        let columns = plan.beside(table, &people)?;
+        let counts = vec![1; people.groups.len()];
+        let jobs = Job::all(&people, &counts);
+        let mut made = Vec::new();
+        let mut hits = vec![0.0; people.rows.len()];
+        for job in &jobs {
+            let group = (several && plan.by.is_some()).then_some(job.name);
+            let places = self.places(group, &people);
+            if places.is_empty() {
+                return Err(SizingError::Chart {
+                    reason: format!(
+                        "it has no size for `{}`; it has sizes for {}",
+                        job.name,
+                        groups.join(", ")
+                    ),
+                });
+            }
+            let names: Vec<String> = places.iter().map(|(n, _)| self.sizes[*n].name.clone()).collect();
+            let found = Found { places: places.into_iter().map(|p| p.1).collect(), ..Found::default() };
+            let within = covered(&job.points, &found.places);
+            made.push(group_system(&plan, job, &people, &columns, &names, &found, &within));
+            for (place, &person) in job.members.iter().enumerate() {
+                hits[person] = within[place];
+            }
+        }
+        let share = Share::of(&hits, &people.weights, plan.level);
+        let left_out = plan.in_order(table, &people, &jobs, &mut made)?;
+        let total: f64 = people.weights.iter().sum();
+        let suits = made
+            .iter()
+            .flat_map(|g| &g.assignments)
+            .filter(|a| a.suits_all == Some(true))
+            .map(|a| a.weight)
+            .sum::<f64>();
+        let z = normal_quantile(plan.level);
+        let p = share.share.clamp(plan.precision, 1.0 - plan.precision);
+        let deff = design_effect(&people.weights);
+        let notes = vec![
+            "The sizes were given, not derived: coverage is that of these people, and no sizes were fitted to them.".to_owned(),
+            "The intervals allow for the chance of who was measured, if these people are a random sample of the wearers.".to_owned(),
+        ];
+        Ok(SizeSystem {
+            people: people.rows.len(),
+            size_count: self.sizes.len(),
+            controls: people.axes.iter().map(|a| a.info.clone()).collect(),
+            coverage_in_sample: share.share,
+            coverage_in_sample_interval: share.interval,
+            coverage_held_out: share.share,
+            held_out_interval: share.interval,
+            interval_level: plan.level,
+            effective_people: n_eff(&people.weights),
+            design_effect: deff,
+            groups: made,
+            left_out,
+            curve: Vec::new(),
+            knee: None,
+            compared: Vec::new(),
+            ceiling: None,
+            resampled: None,
+            coverage_all_dimensions: (!plan.limit.is_empty()).then_some(suits / total),
+            people_needed: (z * z * p * (1.0 - p) / plan.precision.powi(2) * deff).ceil() as usize,
+            raking: people.raking.clone(),
+            movement: None,
+            notes,
+            cautions: cautions(&plan),
+            dropped: people.dropped,
+            plan,
+        })
+    }
+
+    /// The size of every row of a table: the nearest and the next, with what is tight and what is loose. `by` names the group column where the chart has groups. People who lack a value get no
+    /// advice, and the reason.
+    ///
+    /// # Errors
+    /// Columns that are missing, units that differ, groups that the chart does not have.
+    pub fn assign(
+        &self,
+        table: &Table,
+        by: Option<&str>,
+        borderline_mm: f64,
+    ) -> Result<Vec<Advice>, SizingError> {
+        let mut plan = self.plan(None);
+        // Repeated rows are fine here: each is advised by itself.
+        plan.participant = None;
+        let own = Table {
+            ids: (0..table.ids.len()).map(|i| i.to_string()).collect(),
+            texts: Vec::new(),
+            ..table.clone()
+        };
+        plan.check()?;
+        let groups = self.groups();
+        let group_of = match (groups.len() > 1, by) {
+            (false, _) => None,
+            (true, Some(by)) => Some(text(table, by, "group column")?),
+            (true, None) => {
+                return Err(SizingError::Chart {
+                    reason: format!(
+                        "it has sizes for {}; say which column of the people is the group",
+                        groups.join(", ")
+                    ),
+                });
+            }
+        };
+        let axes =
+            plan.control.iter().map(|c| crate::axes::Axis::of(c, table)).collect::<Result<Vec<_>, _>>()?;
+        let columns = axes
+            .iter()
+            .map(|a| number(table, &a.info.dimension, "control dimension"))
+            .collect::<Result<Vec<_>, _>>()?;
+        let nobody = People {
+            rows: Vec::new(),
+            points: Vec::new(),
+            weights: Vec::new(),
+            group: Vec::new(),
+            groups: Vec::new(),
+            dropped: Vec::new(),
+            axes,
+            shape: Vec::new(),
+            raking: None,
+        };
+        let mut advice = Vec::with_capacity(own.ids.len());
+        for row in 0..table.ids.len() {
+            let id = table.ids[row].clone();
+            let group = group_of.as_ref().map(|g| g[row].trim());
+            let places = self.places(group, &nobody);
+            let lacking =
+                columns.iter().find(|c| !c.values[row].is_some_and(f64::is_finite)).map(|c| c.header());
+            let lacking = lacking.or_else(|| {
+                places.is_empty().then(|| format!("a size for group `{}`", group.unwrap_or_default()))
+            });
+            if let Some(missing) = lacking {
+                let none = Choice { size: String::new(), loss: f64::NAN, feel: Vec::new() };
+                advice.push(Advice {
+                    id,
+                    size: None,
+                    nearest: none,
+                    second: None,
+                    borderline: false,
+                    missing: Some(missing),
+                });
+                continue;
+            }
+            let point: Vec<f64> = columns.iter().map(|c| c.values[row].unwrap_or(f64::NAN)).collect();
+            let mut order: Vec<(usize, &Place, Misfit)> =
+                places.iter().map(|(n, p)| (*n, p, Misfit::of(&point, p))).collect();
+            // Ties to the larger size.
+            order.sort_by(|a, b| a.2.compare(b.2).then_with(|| lexical(&b.1.centre, &a.1.centre)));
+            let choice =
+                |at: &(usize, &Place, Misfit)| self.choice(at.0, at.1, at.2, &point, table, row, &nobody);
+            let first = &order[0];
+            advice.push(Advice {
+                id,
+                size: first.2.covers().then(|| self.sizes[first.0].name.clone()),
+                nearest: choice(first),
+                second: order.get(1).map(choice),
+                borderline: borderline(&point, first.1, &nobody.axes, borderline_mm),
+                missing: None,
+            });
+        }
+        Ok(advice)
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "one person on one size, with all that is known")]
+    fn choice(
+        &self,
+        size: usize,
+        place: &Place,
+        misfit: Misfit,
+        point: &[f64],
+        table: &Table,
+        row: usize,
+        people: &People,
+    ) -> Choice {
+        let mut feel = Vec::new();
+        for (j, axis) in people.axes.iter().enumerate() {
+            let by = point[j] - place.centre[j];
+            let tolerance = if by < 0.0 { place.below[j] } else { place.above[j] };
+            if by.abs() > INNER * tolerance {
+                feel.push(Feel {
+                    dimension: axis.info.dimension.clone(),
+                    what: if by > 0.0 { "tight" } else { "loose" }.to_owned(),
+                    by,
+                    beyond: place.miss(j, point[j]).is_some(),
+                });
+            }
+        }
+        for ((dimension, unit), wearer) in self.secondary.iter().zip(&self.sizes[size].secondary) {
+            let column = table.numbers.iter().find(|c| c.name == *dimension && c.unit == *unit);
+            let value = column.and_then(|c| c.values[row]).filter(|v| v.is_finite());
+            if let (Some(value), Some((mean, sd))) = (value, wearer)
+                && *sd > 0.0
+                && (value - mean).abs() > sd * 1.0
+            {
+                feel.push(Feel {
+                    dimension: dimension.clone(),
+                    what: if value > *mean { "tight" } else { "loose" }.to_owned(),
+                    by: value - mean,
+                    beyond: (value - mean).abs() > 2.0 * sd,
+                });
+            }
+        }
+        Choice { size: self.sizes[size].name.clone(), loss: misfit.largest, feel }
+    }
+}
+
+/// A row a person: size or `none`, the nearest and the second choice, what is tight and what is loose (with `!` where beyond a limit).
+///
+/// # Errors
+/// [`SizingError::Csv`].
+pub fn advice_csv(advice: &[Advice]) -> Result<String, SizingError> {
+    let mut rows = vec![
+        [
+            "id",
+            "size",
+            "nearest",
+            "loss",
+            "borderline",
+            "tight",
+            "loose",
+            "second",
+            "second_loss",
+            "second_tight",
+            "second_loose",
+            "missing",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
+    ];
+    let felt = |choice: &Choice, what: &str| {
+        let named = choice.feel.iter().filter(|f| f.what == what);
+        named
+            .map(|f| format!("{}{}", f.dimension, if f.beyond { "!" } else { "" }))
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    let loss = |l: f64| if l.is_finite() { format!("{:.3}", l) } else { String::new() };
+    for a in advice {
+        let second = a.second.as_ref();
+        rows.push(vec![
+            a.id.clone(),
+            a.size.clone().unwrap_or_else(|| "none".to_owned()),
+            a.nearest.size.clone(),
+            loss(a.nearest.loss),
+            a.borderline.to_string(),
+            felt(&a.nearest, "tight"),
+            felt(&a.nearest, "loose"),
+            second.map_or_else(String::new, |s| s.size.clone()),
+            second.map_or_else(String::new, |s| loss(s.loss)),
+            second.map_or_else(String::new, |s| felt(s, "tight")),
+            second.map_or_else(String::new, |s| felt(s, "loose")),
+            a.missing.clone().unwrap_or_default(),
+        ]);
+    }
+    crate::tables::write(&rows)
+}
