@@ -77,12 +77,18 @@ impl Coverage {
         weights: &[f64],
         k: usize,
         start: Option<&[usize]>,
+        allowed: Option<&[bool]>,
         exchanges: usize,
     ) -> Result<Covering, StatsError> {
         self.check(weights, k)?;
         let mut state = State::new(self, weights);
+        if let Some(allowed) = allowed {
+            for (gain, _) in state.gain.iter_mut().zip(allowed).filter(|(_, a)| !**a) {
+                *gain = f64::NEG_INFINITY;
+            }
+        }
         for &s in start.unwrap_or(&[]).iter().take(k) {
-            if s < self.sets.len() {
+            if s < self.sets.len() && state.gain[s] > f64::NEG_INFINITY {
                 state.add(s);
             }
         }
@@ -216,17 +222,18 @@ impl Coverage {
         weights: &[f64],
         k: usize,
         start: Option<&[usize]>,
+        allowed: Option<&[bool]>,
         nodes: usize,
     ) -> Result<Covering, StatsError> {
-        let mut found = self.choose(weights, k, None, 50)?;
+        let mut found = self.choose(weights, k, None, allowed, 50)?;
         if start.is_some() {
-            let other = self.choose(weights, k, start, 50)?;
+            let other = self.choose(weights, k, start, allowed, 50)?;
             if other.covered > found.covered {
                 found = other;
             }
         }
         let mut multipliers = weights.to_vec();
-        let mut free = vec![true; self.sets.len()];
+        let mut free = allowed.map_or_else(|| vec![true; self.sets.len()], <[bool]>::to_vec);
         self.dominated(weights, &mut free);
         let total: f64 = weights.iter().sum();
         let (root, _) = self.descend(weights, &mut multipliers, &free, &[], k, found.covered, 2 * STEPS);
@@ -245,7 +252,7 @@ impl Coverage {
             let candidate: Vec<usize> = fixed.iter().chain(&order).copied().collect();
             let covered = self.weight_of(weights, &candidate);
             if covered > found.covered + CLOSE * total {
-                let improved = self.choose(weights, k, Some(&candidate), 50)?;
+                let improved = self.choose(weights, k, Some(&candidate), allowed, 50)?;
                 if improved.covered > found.covered {
                     found = improved;
                 }
@@ -295,6 +302,9 @@ impl Coverage {
                 free[s] = false;
                 continue;
             };
+            if !free[s] {
+                continue;
+            }
             free[s] = !self.of_item[rarest as usize].iter().any(|&o| {
                 let o = o as usize;
                 o != s
@@ -412,7 +422,7 @@ mod tests {
             let (c, w) = boxes(18, 0.12, seed);
             for k in [1, 2, 4] {
                 let best = exhaustive(&c, &w, k);
-                let found = c.best(&w, k, None, 5000).unwrap();
+                let found = c.best(&w, k, None, None, 5000).unwrap();
                 assert!(found.proven, "{found:?}");
                 assert!((found.covered - best).abs() < 1e-9, "{} of {best}", found.covered);
                 assert!((c.weight_of(&w, &found.chosen) - found.covered).abs() < 1e-9);
@@ -425,8 +435,8 @@ mod tests {
     fn a_true_gap_on_a_large_case() {
         let (c, w) = boxes(600, 0.08, 3);
         let total: f64 = w.iter().sum();
-        let cut = c.best(&w, 10, None, 5).unwrap();
-        let longer = c.best(&w, 10, None, 60).unwrap();
+        let cut = c.best(&w, 10, None, None, 5).unwrap();
+        let longer = c.best(&w, 10, None, None, 60).unwrap();
         assert!(longer.covered >= cut.covered - 1e-9);
         // Every bound holds for every choice.
         assert!(cut.bound >= longer.covered - 1e-9 && longer.bound >= cut.covered - 1e-9);
@@ -436,8 +446,8 @@ mod tests {
     #[test]
     fn bad_input_is_an_error() {
         let (c, w) = boxes(5, 0.1, 1);
-        assert!(c.choose(&w, 0, None, 1).is_err());
-        assert!(c.choose(&w[1..], 1, None, 1).is_err());
-        assert_eq!(c.choose(&w, 9, None, 1).unwrap().covered, w.iter().sum::<f64>());
+        assert!(c.choose(&w, 0, None, None, 1).is_err());
+        assert!(c.choose(&w[1..], 1, None, None, 1).is_err());
+        assert_eq!(c.choose(&w, 9, None, None, 1).unwrap().covered, w.iter().sum::<f64>());
     }
 }
