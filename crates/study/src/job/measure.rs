@@ -93,7 +93,7 @@ pub fn measure(
 }
 
 /// What is known of the items beside their shape.
-fn facts(cohort: &Cohort, items: &[usize]) -> Table {
+pub(crate) fn facts(cohort: &Cohort, items: &[usize]) -> Table {
     let all = cohort.items();
     let of = |get: &dyn Fn(usize) -> String| items.iter().map(|&i| get(i)).collect::<Vec<_>>();
     let text = |name: &str, values| TextColumn { name: name.to_owned(), values };
