@@ -14,6 +14,8 @@
 //! | [`deep_files`] | the files and figures of these |
 //! | [`size`] | a table and a plan -> a size system; the mean mesh of each size |
 //! | [`ml`] | cohort -> a data set for machine learning |
+//! | [`rows`] | coefficients and columns, one row a body |
+//! | [`groups`] | groups compared, shape on a number |
 //! | [`formats`] | results -> the content of files |
 
 pub mod agree;
@@ -22,11 +24,13 @@ pub mod deep;
 pub mod deep_files;
 pub mod describe;
 pub mod formats;
+pub mod groups;
 pub mod measure;
 pub mod measuring;
 pub mod ml;
 pub mod movement;
 pub mod predict;
+pub mod rows;
 pub mod size;
 pub mod space;
 pub mod together;
