@@ -85,7 +85,8 @@ fn shown(value: &Value) -> String {
 }
 
 /// Why a study has no shape space.
-pub(crate) const NO_SPACE: &str = "There is no shape space: it needs two shapes or more, and there is only one.";
+pub(crate) const NO_SPACE: &str =
+    "There is no shape space: it needs two shapes or more, and there is only one.";
 
 /// What a reader must not conclude.
 pub(crate) fn cautions(results: &Results<'_>) -> Vec<String> {

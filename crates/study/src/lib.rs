@@ -2,7 +2,7 @@
 //!
 //! | module | what it holds |
 //! |---|---|
-//! | [`file`] | the study file |
+//! | [`file`](mod@file) | the study file |
 //! | [`choose`] | words of a file or a command line -> checked settings |
 //! | [`job`] | the pieces of work |
 //! | [`deliver`] | everything a study hands over |
