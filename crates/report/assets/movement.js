@@ -24,6 +24,21 @@ class MovementView extends BodyView {
     });
     this.modes.forEach((box) => box.addEventListener("change", () => this.seek(this.frame)));
     document.addEventListener("visibilitychange", () => document.hidden && this.pause());
+    this.strainBox = root.querySelector("[data-strain]");
+    if (this.strainBox && this.body.strain) {
+      this.strain = this.body.strain;
+      this.strained = new Uint8Array(bytesOf(this.strain.data));
+      this.farthestFull = this.fixedFull;
+      this.strainBox.disabled = false;
+      this.strainBox.addEventListener("change", () => {
+        if (this.strainBox.checked) this.colour.checked = true;
+        this.seek(this.frame);
+      });
+      this.colour.addEventListener("change", () => {
+        if (!this.colour.checked) this.strainBox.checked = false;
+        this.seek(this.frame);
+      });
+    }
     [this.toggle, this.slider, this.speed, ...this.modes].forEach((e) => { e.disabled = false; });
     this.seek(0);
   }
@@ -37,6 +52,32 @@ class MovementView extends BodyView {
       most = Math.max(most, this.surface.largest);
     }
     return most;
+  }
+
+  /** With strain the colour of a vertex is its stretch at this frame, between the frames that were sent. */
+  set(coefficients) {
+    const on = this.strain && this.strainBox.checked;
+    if (!on) {
+      if (this.strain) this.fixedFull = this.farthestFull;
+      super.set(coefficients);
+      return;
+    }
+    this.coefficients = coefficients.slice();
+    this.surface.deform(this.coefficients);
+    const { frames, full_percent: full } = this.strain;
+    const n = this.surface.vertices;
+    let k = 0;
+    while (k + 2 < frames.length && frames[k + 1] <= this.frame) k++;
+    const next = Math.min(k + 1, frames.length - 1);
+    const apart = frames[next] - frames[k] || 1;
+    const u = Math.max(0, Math.min(1, (this.frame - frames[k]) / apart));
+    for (let v = 0; v < n; v++) {
+      const value = (1 - u) * this.strained[k * n + v] + u * this.strained[next * n + v];
+      this.surface.moved[v] = (full * value) / 255;
+    }
+    this.fixedFull = full;
+    this.show();
+    this.legendEnd.textContent = `${full} %`;
   }
 
   row(frame) {

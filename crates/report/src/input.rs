@@ -2,7 +2,9 @@
 
 use formkin_cohort::Checks;
 use formkin_measure::{DimensionSummary, Table};
-use formkin_motion::{Curve, Motion};
+use formkin_motion::changes::DimensionCourse;
+use formkin_motion::soft::tissue::Tissue;
+use formkin_motion::{Curve, Cycles, Motion, StrainMap};
 use formkin_shape::Space;
 use formkin_sizing::SizeSystem;
 
@@ -116,6 +118,27 @@ pub struct Movement<'a> {
     pub motion: &'a Motion,
     /// Dimensions through time.
     pub curves: &'a [Curve],
+    /// Cycles, soft tissue and strain, where they were asked for.
+    pub deep: Option<MovementDeep<'a>>,
+}
+
+/// What lies deeper in a movement.
+#[derive(Debug, Clone, Default)]
+pub struct MovementDeep<'a> {
+    /// Its cycles.
+    pub cycles: Option<&'a Cycles>,
+    /// Dimensions, smoothed and over the cycles.
+    pub courses: &'a [DimensionCourse],
+    /// The region that the body frame is fixed to.
+    pub frame: Option<String>,
+    /// Soft tissue.
+    pub tissue: &'a [Tissue],
+    /// Strain of the skin.
+    pub strain: Option<&'a StrainMap>,
+    /// The strain at the vertices (stretch less 1) of some frames: the frame, from 0, and one value a vertex.
+    pub strain_frames: Vec<(usize, Vec<f64>)>,
+    /// What could not be done, and why.
+    pub remarks: Vec<String>,
 }
 
 /// A size system and the table that it was made from.

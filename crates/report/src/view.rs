@@ -50,6 +50,40 @@ pub(crate) struct Body {
     /// Coefficients through time, for a movement.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) playback: Option<Playback>,
+    /// Strain of some frames, for a movement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) strain: Option<Strain>,
+}
+
+/// Strain at the vertices of some frames, one byte each.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Strain {
+    /// The frames, from 0, ascending.
+    pub(crate) frames: Vec<usize>,
+    /// What 255 stands for, in %.
+    pub(crate) full_percent: f64,
+    pub(crate) data: String,
+}
+
+/// Packs strain (stretch less 1): 0 and below is 0, the 99th percentile of the most strained frame and above is 255.
+pub(crate) fn strain(frames: &[(usize, Vec<f64>)]) -> Option<Strain> {
+    let mut full: f64 = 0.0;
+    for (_, values) in frames {
+        let mut sorted = values.clone();
+        sorted.sort_by(f64::total_cmp);
+        full = full.max(sorted.get(sorted.len() * 99 / 100).copied().unwrap_or(0.0));
+    }
+    // whole per cents read well at the end of the ramp
+    let full = (100.0 * full).ceil().max(1.0) / 100.0;
+    let bytes: Vec<u8> = frames
+        .iter()
+        .flat_map(|(_, v)| v.iter().map(move |x| (255.0 * (x / full).clamp(0.0, 1.0)).round() as u8))
+        .collect();
+    (!frames.is_empty()).then(|| Strain {
+        frames: frames.iter().map(|f| f.0).collect(),
+        full_percent: 100.0 * full,
+        data: STANDARD.encode(bytes),
+    })
 }
 
 /// Coefficients through time.

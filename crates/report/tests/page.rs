@@ -62,6 +62,7 @@ fn input(study: &Study) -> ReportInput<'_> {
             participant: "</script><script>alert('P001')</script>".into(),
             motion: &study.motion,
             curves: &study.curves,
+            deep: None,
         }],
         sizing: Some(SizingPart { system: &study.sizes, table: &study.table }),
         cautions: vec!["wearer trials decide".into()],
@@ -179,6 +180,7 @@ fn a_real_sequence_without_a_space_is_shown() {
             participant: "M1".into(),
             motion: &motion,
             curves: &[],
+            deep: None,
         }],
         ..ReportInput::default()
     })

@@ -5,14 +5,14 @@ use std::time::Instant;
 use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
 use formkin_measure::Table;
-use formkin_report::{DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart};
+use formkin_report::{DimensionRemark, DimensionsPart, Movement, MovementDeep, Output, ReportInput, SizingPart};
 use formkin_sizing::SizeSystem;
 use serde_json::Value;
 
 use crate::StudyError;
 use crate::cache::Key;
 use crate::facts;
-use crate::job::deep_files::together_outputs;
+use crate::job::deep_files::{at_vertices, together_outputs};
 use crate::job::formats::{coefficients_parquet, movement_outputs, space_glb};
 use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
@@ -168,6 +168,7 @@ fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> 
 
 fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
     let began = Instant::now();
+    let topology = results.cohort.template().mesh.topology();
     let file = run.study.file();
     let mut outputs: Vec<Output> = run
         .outputs
@@ -210,6 +211,7 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
                 participant: m.participant.clone(),
                 motion: &m.motion,
                 curves: &m.curves,
+                deep: Some(deep_part(topology, m)),
             })
             .collect(),
         sizing: results.sizing.as_ref().map(|(table, system)| SizingPart { system, table }),
@@ -221,6 +223,27 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
     run.outputs.write("report", "report.html", "The report", page.as_bytes())?;
     run.record("report", &Key::of("report", &page.len(), &[])?, false, began);
     Ok(())
+}
+
+/// What the report shows of a deepened movement.
+fn deep_part<'a>(topology: &Topology, movement: &'a MovementOutcome) -> MovementDeep<'a> {
+    let deep = &movement.deep;
+    let strain_frames = deep.strain.as_ref().map_or_else(Vec::new, |s| {
+        let at = |f: &formkin_motion::strain_map::StrainFrame| {
+            let values: Vec<f64> = f.largest.iter().map(|&x| f64::from(x)).collect();
+            (f.frame, at_vertices(topology, &values))
+        };
+        s.kept.iter().map(at).collect()
+    });
+    MovementDeep {
+        cycles: deep.cycles.as_ref(),
+        courses: &deep.courses,
+        frame: deep.frame.as_ref().map(|f| f.region.clone()),
+        tissue: &deep.tissue,
+        strain: deep.strain.as_ref(),
+        strain_frames,
+        remarks: deep.remarks.clone(),
+    }
 }
 
 fn finish(mut run: Run<'_>, summary: Value) -> Result<StudyResult, StudyError> {

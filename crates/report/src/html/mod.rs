@@ -1,6 +1,7 @@
 //! The page.
 
 mod body;
+mod deep;
 mod checks;
 mod coverage;
 mod dimensions;

@@ -83,7 +83,11 @@ fn one(
         inside.note(&format!("No error on frames held out: {reason}."));
     }
     body.folded("Modes of this movement in numbers", inside);
-    dimensions(body, index, &id, movement.curves)
+    dimensions(body, index, &id, movement.curves)?;
+    match &movement.deep {
+        Some(deep) => super::deep::section(body, index, deep),
+        None => Ok(()),
+    }
 }
 
 /// The movement and the person; sequences are often named after both.
@@ -106,6 +110,7 @@ fn view(
         variances_mm2: &motion.variances_mm2,
         total_variance_mm2: motion.total_variance_mm2,
         course: Some((&motion.times_s, &motion.coefficients)),
+        strain: movement.deep.as_ref().map_or(&[], |d| d.strain_frames.as_slice()),
     };
     let Some((surface, modes)) = views.pack(id, &what)? else { return Ok(()) };
     let shown = modes.len();
@@ -113,7 +118,9 @@ fn view(
     let kept_error = motion.errors.iter().find(|e| e.modes == shown).map_or_else(String::new, |e| {
         format!(" and are off by {} mm (root mean square)", about(e.rms_mm, 1))
     });
+    let strained = movement.deep.as_ref().is_some_and(|d| !d.strain_frames.is_empty());
     body.rendered(&BodyTemplate {
+        strained,
         kind: "movement",
         id: id.to_owned(),
         surface,

@@ -55,11 +55,13 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
         variances_mm2: &space.variances_mm2,
         total_variance_mm2: space.total_variance_mm2,
         course: None,
+        strain: &[],
     };
     let id = "formkin-space";
     if let Some((surface, modes)) = views.pack(id, &what)? {
         let shown = modes.len();
         body.rendered(&BodyTemplate {
+            strained: false,
             kind: "space",
             id: id.to_owned(),
             surface,

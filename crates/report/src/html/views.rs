@@ -38,6 +38,7 @@ pub(crate) struct BodyTemplate {
     pub(crate) hint: String,
     pub(crate) span: String,
     pub(crate) last_frame: usize,
+    pub(crate) strained: bool,
 }
 
 /// What a view shows: a mean, modes with their variances, and perhaps their course.
@@ -48,6 +49,8 @@ pub(crate) struct Deforming<'a> {
     pub(crate) total_variance_mm2: f64,
     /// Times and coefficients in mm, frame by frame.
     pub(crate) course: Option<(&'a [f64], &'a [Vec<f64>])>,
+    /// Strain at the vertices of some frames.
+    pub(crate) strain: &'a [(usize, Vec<f64>)],
 }
 
 /// Hands out what the page may carry and gathers it.
@@ -132,9 +135,13 @@ impl<'a> Views<'a> {
                 })
             }
         };
+        if let Some((frame, values)) = what.strain.iter().find(|(_, v)| v.len() != vertices) {
+            return Err(fault(format!("the strain of frame {frame} has {} values", values.len())));
+        }
+        let strain = view::strain(what.strain);
         let surface = self.surface(vertices, triangles)?;
         let positions = view::positions(what.mean);
-        self.add(id, &Body { surface: surface.clone(), positions, modes, playback })?;
+        self.add(id, &Body { surface: surface.clone(), positions, modes, playback, strain })?;
         Ok(Some((surface, labels)))
     }
 
