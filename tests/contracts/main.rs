@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used)] // a test's helper fails the test
 
 mod alignment;
+mod dimensions;
 mod motion;
 mod sizes;
 mod space;

@@ -1,7 +1,8 @@
 //! Volume and centre of a part of a closed surface.
 //!
-//! A triangle belongs to a part where two of its corners or more do. Each rim of the part is closed by a fan from the mean of its points. Two parts that share a
-//! rim share the fan, so the volumes of parts that divide the surface add up to the volume of the whole.
+//! A triangle belongs to a part where two of its corners or more do. Each rim of the part is closed by a fan from the mean of its points. Two parts that share a whole rim
+//! share the fan, so their volumes add up exactly. Where three parts meet, as trunk and thighs do at the crotch, their rims differ and the sum is off by the wedge between
+//! the fans: about 1.5 % of the demo's bodies.
 
 use std::collections::BTreeMap;
 

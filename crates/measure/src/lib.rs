@@ -14,8 +14,10 @@
 //! | [`table`] | tables of people and dimensions, CSV in and out |
 //! | [`summary`] | dimensions of a population |
 //! | [`agreement`] | scan against hand, and repeatability |
+//! | [`explain`] | a definition in words |
 //! | [`joints`] | joint centres, lengths between them, angles at them |
 //! | [`segments`] | masses and centres of segments |
+//! | [`population`] | percentiles with intervals, correlations, values out of the usual |
 //! | [`mod@basic`] | what can be measured without definitions |
 
 pub mod agreement;
@@ -28,11 +30,13 @@ pub mod dimensions;
 mod doll;
 mod enclosed;
 pub mod error;
+pub mod explain;
 mod expression;
 pub mod joints;
 pub mod measured;
 mod near;
 mod piece;
+pub mod population;
 mod schema;
 pub mod segments;
 pub mod summary;
@@ -45,6 +49,7 @@ pub use cohort::{tabulate, take_all};
 pub use definition::{Definition, Kind, Place, Standard};
 pub use dimensions::{Dimensions, Frame};
 pub use error::MeasureError;
+pub use explain::{explained, how};
 pub use joints::{joint_centres, joint_table};
 pub use measured::Measured;
 pub use segments::{Segment, SegmentDefinition, SegmentParams};

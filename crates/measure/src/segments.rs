@@ -65,7 +65,7 @@ impl Default for SegmentParams {
 pub struct Segment {
     /// Its name.
     pub name: String,
-    /// Its volume; rims are closed by fans, so that the parts of a closed surface add up.
+    /// Its volume, its rims closed by fans from their middles. The segments add up to the body but for wedges where three of them meet.
     pub volume_litres: f64,
     /// Volume times density.
     pub mass_kg: f64,

@@ -341,7 +341,7 @@ fn shortened(cell: &str) -> String {
 }
 
 /// A cell as CSV writes it. A word that a spreadsheet would take for a formula is left as it is: data is not changed.
-fn quoted(cell: &str) -> String {
+pub(crate) fn quoted(cell: &str) -> String {
     if cell.contains([',', '"', '\n', '\r']) || cell.trim() != cell {
         format!("\"{}\"", cell.replace('"', "\"\""))
     } else {

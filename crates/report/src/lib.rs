@@ -8,6 +8,7 @@
 //! | [`input`] | what a report is made from |
 //! | [`html()`] | the page |
 //! | [`agreement`] | the chart of scan against hand |
+//! | [`picture`] | one dimension on the body |
 //! | [`format`](mod@format) | numbers, units and names as a reader sees them |
 //! | [`error`] | what can go wrong |
 
@@ -17,6 +18,7 @@ pub mod error;
 pub mod format;
 mod html;
 pub mod input;
+pub mod picture;
 mod view;
 
 pub use agreement::agreement_chart;
@@ -26,3 +28,4 @@ pub use input::{
     DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output, ReportInput, Setting,
     SizingPart,
 };
+pub use picture::dimension_picture;

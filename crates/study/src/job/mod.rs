@@ -8,6 +8,8 @@
 //! | [`mod@complete`] | a part of a surface -> the body that goes with it |
 //! | [`measuring`] | how dimensions are taken, carried by a space |
 //! | [`measure`] | cohort -> tables of dimensions |
+//! | [`agree`] | tables -> agreement and repeatability |
+//! | [`joints`] | cohort -> joints, segments, point trajectories |
 //! | [`movement`] | a capture -> modes and curves |
 //! | [`deep`] | a capture -> cycles, soft tissue, strain, dynamic modes, posture |
 //! | [`together`] | all movements: changes, allowance, conditions, a shared space |
@@ -25,6 +27,7 @@ pub mod deep_files;
 pub mod describe;
 pub mod formats;
 pub mod groups;
+pub mod joints;
 pub mod measure;
 pub mod measuring;
 pub mod ml;

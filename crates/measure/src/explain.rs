@@ -1,0 +1,140 @@
+//! A definition in words, and taken on the template.
+
+use formkin_geometry::Template;
+
+use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place};
+use crate::near::advice;
+use crate::{Dimensions, MeasureError, Measured, Taker};
+
+/// The definition of this name, and its value and trace on the template.
+///
+/// # Errors
+/// [`MeasureError::Column`] where there is none, with names near it.
+pub fn explained<'d>(
+    dimensions: &'d Dimensions,
+    name: &str,
+    template: &Template,
+) -> Result<(&'d Definition, Measured), MeasureError> {
+    let at = dimensions.position(name).ok_or_else(|| MeasureError::Column {
+        column: name.to_owned(),
+        reason: format!(
+            "there is no such dimension; {}",
+            advice(name, dimensions.definitions.iter().map(|d| d.name.as_str()))
+        ),
+    })?;
+    let mut row = Taker::new(dimensions, template).take(template.mesh.positions());
+    Ok((&dimensions.definitions[at], row.swap_remove(at)))
+}
+
+/// How a kind of dimension is taken, in a sentence.
+#[must_use]
+pub fn how(kind: &Kind) -> String {
+    let and = |places: &[Place]| places.iter().map(place).collect::<Vec<_>>().join(" and ");
+    match kind {
+        Kind::Height { at, from: None } => {
+            format!("vertical distance of {} above the lowest vertex", place(at))
+        }
+        Kind::Height { at, from: Some(from) } => {
+            format!("vertical distance of {} above {}", place(at), place(from))
+        }
+        Kind::Distance { between } => format!("straight distance between {}", and(between)),
+        Kind::Breadth { extent } => format!("extent from side to side {}", of(extent)),
+        Kind::Depth { extent } => format!("extent from front to back {}", of(extent)),
+        Kind::Girth { cut, line } => match line {
+            Line::Tape => format!("taut tape (convex hull) around the section {}", section(cut)),
+            Line::Contour => format!("length of the section itself {}", section(cut)),
+        },
+        Kind::Path { through, path, bridged } => {
+            let way = match path {
+                Some(path) => format!("along the template's path `{path}`"),
+                None => format!("through {}", and(through)),
+            };
+            if *bridged {
+                format!("taut tape over hollows, {way}")
+            } else {
+                format!("local geodesic over the skin, straight on the unfolded surface, {way}")
+            }
+        }
+        Kind::Area { region } => format!("area of the skin{}", regions(" of", region)),
+        Kind::Volume { region } => format!("volume{}", regions(" of", region)),
+        Kind::Angle { at, between } => {
+            format!("angle at {} between the directions to {}", place(at), and(between))
+        }
+        Kind::Derived { formula } => format!("from other dimensions: {formula}"),
+    }
+}
+
+fn place(place: &Place) -> String {
+    match place {
+        Place::Landmark(name) => format!("`{name}`"),
+        Place::Joint(name) => format!("the centre of joint `{name}`"),
+        Place::Middle(list) => {
+            format!("the middle of {}", list.iter().map(self::place).collect::<Vec<_>>().join(" and "))
+        }
+        Place::Furthest { direction, region } => {
+            let word = match direction {
+                Direction::Up => "highest",
+                Direction::Down => "lowest",
+                Direction::Front => "foremost",
+                Direction::Back => "rearmost",
+                Direction::Left => "leftmost",
+                Direction::Right => "rightmost",
+            };
+            format!("the {word} vertex{}", regions(" of", region))
+        }
+    }
+}
+
+fn regions(before: &str, names: &[String]) -> String {
+    if names.is_empty() { String::new() } else { format!("{before} {}", names.join(" and ")) }
+}
+
+fn of(extent: &Extent) -> String {
+    match extent {
+        Extent::Places([a, b]) => format!("from {} to {}", place(a), place(b)),
+        Extent::Regions(names) if names.is_empty() => "of the whole body".to_owned(),
+        Extent::Regions(names) => format!("of {}", names.join(" and ")),
+        Extent::Section(cut) => format!("of the section {}", section(cut)),
+    }
+}
+
+fn section(cut: &Cut) -> String {
+    let level = match &cut.level {
+        Level::At { place: p, offset_mm } if *offset_mm == 0.0 => format!("at {}", place(p)),
+        Level::At { place: p, offset_mm } => format!("{offset_mm} mm along the normal from {}", place(p)),
+        Level::Between { ends: [a, b], fraction } => {
+            format!("at {fraction} of the way from {} to {}", place(a), place(b))
+        }
+        Level::Search { ends: [a, b], which, step_mm } => {
+            let which = if *which == Extreme::Largest { "largest" } else { "least" };
+            format!(
+                "where it is {which} between {} and {}, looked for every {step_mm} mm and refined",
+                place(a),
+                place(b)
+            )
+        }
+    };
+    let plane = match &cut.axis {
+        None => ", horizontal".to_owned(),
+        Some([a, b]) => format!(", across the line from {} to {}", place(a), place(b)),
+    };
+    let around = cut.around.as_ref().map_or_else(String::new, |p| format!(", the piece around {}", place(p)));
+    format!("{level}{plane}{}{}{around}", regions(", of", &cut.region), regions(", without", &cut.without))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::doll::{FILE, doll};
+
+    #[test]
+    fn every_kind_is_said_in_words_and_a_wrong_name_is_refused() {
+        let (dims, template) = (Dimensions::from_toml(FILE).unwrap(), doll());
+        for d in &dims.definitions {
+            let (found, measured) = explained(&dims, &d.name, &template).unwrap();
+            assert!(how(&found.kind).len() > 10 && measured.value.is_some(), "{}", d.name);
+        }
+        let wrong = explained(&dims, "waist_girht", &template).unwrap_err().to_string();
+        assert!(wrong.contains("`waist_girth`"), "{wrong}");
+    }
+}

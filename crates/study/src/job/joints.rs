@@ -1,0 +1,119 @@
+//! Cohort -> joint centres, segments, point trajectories.
+
+use formkin_cohort::Cohort;
+use formkin_geometry::ShapeSource;
+use formkin_measure::{NumberColumn, Segment, SegmentParams, Table, joint_centres, joint_table};
+use formkin_motion::points::PointTracks;
+
+use crate::StudyError;
+use crate::job::movement::times;
+
+/// What came out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JointsOutcome {
+    /// Joint centres, segment lengths and joint angles, one row an item.
+    pub joints: Table,
+    /// Volume, mass, share of mass and centre of every segment, one row an item; `None` where the template's regions do not allow it, with the reason.
+    pub segments: Result<Table, String>,
+    /// The joint centres of a capture through time.
+    pub tracks: Option<PointTracks>,
+    /// Means of the segments' shares beside the handbook's.
+    pub shares: Vec<SegmentShare>,
+    /// Where the densities and the handbook's shares come from.
+    pub source: String,
+}
+
+/// A segment's share of mass beside the handbook's.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct SegmentShare {
+    /// The segment.
+    pub segment: String,
+    /// Mean share over the items.
+    pub mean_share: f64,
+    /// The handbook's.
+    pub handbook_share: Option<f64>,
+}
+
+/// Finds the joints and segments of items; with `capture` those of its frames, with their trajectories.
+///
+/// # Errors
+/// A template without joints, frames without times, shapes that cannot be read.
+pub fn joints(
+    cohort: &Cohort,
+    items: &[usize],
+    capture: Option<&formkin_cohort::Capture>,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<JointsOutcome, StudyError> {
+    let template = cohort.template();
+    if template.joints.is_empty() {
+        return Err(StudyError::Nothing {
+            what: "the template has no joints".into(),
+            advice: "name rings of vertices as joints in template.toml (docs/formats.md, Template)".into(),
+        });
+    }
+    let items: Vec<usize> = capture.map_or_else(|| items.to_vec(), |c| c.items.clone());
+    let source = cohort.select(items.clone());
+    let params = SegmentParams::default();
+    let mut centres = Vec::with_capacity(items.len());
+    let mut segments: Result<Vec<Vec<Segment>>, String> = Ok(Vec::new());
+    for i in 0..items.len() {
+        let shape = source.read_shape(i)?;
+        centres.push(joint_centres(template, &shape));
+        if let Ok(rows) = &mut segments {
+            match params.take(template, &shape) {
+                Ok(row) => rows.push(row),
+                Err(e) => segments = Err(e.to_string()),
+            }
+        }
+        progress(i + 1, items.len());
+    }
+    let ids: Vec<String> = items.iter().map(|&i| cohort.items()[i].item.clone()).collect();
+    let tracks = match capture {
+        None => None,
+        Some(capture) => Some(PointTracks {
+            names: template.joints.iter().map(|j| j.name.clone()).collect(),
+            times_s: times(cohort, capture)?,
+            positions_mm: centres.clone(),
+        }),
+    };
+    let shares = match &segments {
+        Err(_) => Vec::new(),
+        Ok(rows) => params
+            .segments
+            .iter()
+            .enumerate()
+            .map(|(s, definition)| SegmentShare {
+                segment: definition.name.clone(),
+                mean_share: rows.iter().map(|r| r[s].share).sum::<f64>() / rows.len() as f64,
+                handbook_share: definition.handbook_share,
+            })
+            .collect(),
+    };
+    Ok(JointsOutcome {
+        joints: joint_table(template, "item", ids.clone(), &centres),
+        segments: segments.map(|rows| segment_table(&params, ids, &rows)),
+        tracks,
+        shares,
+        source: params.source,
+    })
+}
+
+fn segment_table(params: &SegmentParams, ids: Vec<String>, rows: &[Vec<Segment>]) -> Table {
+    let mut numbers = Vec::new();
+    for (s, definition) in params.segments.iter().enumerate() {
+        let mut put = |what: &str, unit: Option<&str>, value: &dyn Fn(&Segment) -> f64| {
+            numbers.push(NumberColumn {
+                name: format!("{}_{what}", definition.name),
+                unit: unit.map(str::to_owned),
+                values: rows.iter().map(|r| Some(value(&r[s]))).collect(),
+            });
+        };
+        put("volume", Some("litres"), &|x| x.volume_litres);
+        put("mass", Some("kg"), &|x| x.mass_kg);
+        put("share", None, &|x| x.share);
+        for (k, axis) in ["centre_x", "centre_y", "centre_z"].into_iter().enumerate() {
+            put(axis, Some("mm"), &|x| x.centre_mm[k]);
+        }
+    }
+    Table { id: "item".into(), ids, numbers, texts: Vec::new() }
+}
