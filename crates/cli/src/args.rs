@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::args_shape::{CompareArgs, MlArgs, RegressArgs};
+
 mod bodies;
 
 pub(crate) use bodies::{CompleteArgs, PredictArgs};
@@ -60,10 +62,18 @@ pub(crate) enum Command {
     Predict(PredictArgs),
     /// The body that goes with a part of a surface
     Complete(CompleteArgs),
+    /// Compare groups of people: tests, and where on the body they differ
+    Compare(CompareArgs),
+    /// Regress shape on a number, such as stature or age
+    Regress(RegressArgs),
     /// Take body dimensions
     Measure(MeasureArgs),
     /// Scan against hand, or repeats against each other: error, limits, reliability
     Agree(AgreeArgs),
+    /// Joint centres, segment lengths, joint angles and segment masses
+    Joints(JointsArgs),
+    /// Percentiles, correlations and unusual values of a table of people
+    Percentiles(PercentilesArgs),
     /// What a movement does to a body
     Motion(MotionArgs),
     /// A size system from a table of dimensions, and whom it fits
@@ -304,6 +314,7 @@ pub(crate) enum PerArg {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   formkin measure crew.cohort --dimensions dimensions.toml --per person --into people.csv
+  formkin measure crew.cohort --dimensions dimensions.toml --explain waist_girth --into waist.svg
   formkin measure crew.cohort --json                  area, volume and centroid size of every item")]
 pub(crate) struct MeasureArgs {
     /// The cohort
@@ -317,6 +328,9 @@ pub(crate) struct MeasureArgs {
     /// One row an item, or one a person: the first still pose of each, as size systems need it
     #[arg(long, value_enum, default_value = "item")]
     pub(crate) per: PerArg,
+    /// Show the definition of this dimension; with --into its picture on the template (SVG)
+    #[arg(long, value_name = "NAME", requires = "dimensions")]
+    pub(crate) explain: Option<String>,
     /// Summarise by this column of the table of people
     #[arg(long, value_name = "COLUMN")]
     pub(crate) by: Option<String>,
@@ -324,6 +338,49 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "CSV")]
     pub(crate) into: Option<PathBuf>,
     /// Write over an existing file
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin joints crew.cohort --into joints
+  formkin joints crew.cohort --capture C001_climb --into climb        with a point-trajectory file (TRC)")]
+pub(crate) struct JointsArgs {
+    /// The cohort, on a template with joints
+    pub(crate) cohort: PathBuf,
+    /// The frames of this capture in place of the still poses
+    #[arg(long, value_name = "ID")]
+    pub(crate) capture: Option<String>,
+    /// The folder to write joints.csv, segments.csv and joints.trc into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin percentiles people.csv --by sex --into summary")]
+pub(crate) struct PercentilesArgs {
+    /// A CSV table, one row a person, units in the headers
+    pub(crate) table: PathBuf,
+    /// The column that groups people
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) by: Option<String>,
+    /// The column that weighs people
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) weight: Option<String>,
+    /// Resamples of people for the intervals; 0 for none
+    #[arg(long, default_value_t = 1000)]
+    pub(crate) resamples: usize,
+    /// Seed of the resamples
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// The folder to write the three tables into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over existing files
     #[arg(long)]
     pub(crate) force: bool,
 }
@@ -434,15 +491,29 @@ pub(crate) struct MotionArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  formkin size people.csv --plan plan.toml --into sizes\n\nThe plan is described in docs/formats.md."
-)]
+#[command(after_help = "Examples:
+  formkin size people.csv --plan plan.toml --into sizes
+  formkin size people.csv --plan plan.toml --allowances allowance.csv   coverage in movement too
+  formkin size others.csv --chart sizes/size-chart.csv                  whom an existing chart fits
+  formkin size --chart sizes/size-chart.csv --assign new.csv            the sizes of new people
+
+The plan and the chart are described in docs/formats.md.")]
 pub(crate) struct SizeArgs {
     /// A CSV table, one row a person, units in the headers; meshes are not needed
-    pub(crate) table: PathBuf,
+    #[arg(required_unless_present = "assign")]
+    pub(crate) table: Option<PathBuf>,
     /// The plan
-    #[arg(long, value_name = "TOML")]
-    pub(crate) plan: PathBuf,
+    #[arg(long, value_name = "TOML", required_unless_present = "chart")]
+    pub(crate) plan: Option<PathBuf>,
+    /// A size chart that exists: it is tried on the people, and nothing is derived
+    #[arg(long, value_name = "CSV")]
+    pub(crate) chart: Option<PathBuf>,
+    /// A table of new people: their sizes, second choices, what is tight and what is loose
+    #[arg(long, value_name = "CSV")]
+    pub(crate) assign: Option<PathBuf>,
+    /// How much dimensions grow and shrink in movement
+    #[arg(long, value_name = "CSV", conflicts_with = "chart")]
+    pub(crate) allowances: Option<PathBuf>,
     /// The folder to write chart, coverage and assignments into
     #[arg(long, value_name = "DIR")]
     pub(crate) into: Option<PathBuf>,
@@ -490,6 +561,8 @@ pub(crate) enum ExportCommand {
         #[arg(long)]
         force: bool,
     },
+    /// A data set for machine learning: parts by participant, scalers, a data sheet
+    Ml(MlArgs),
     /// The coefficients of a cohort's items in a space, as Parquet
     Coefficients {
         /// The space

@@ -4,6 +4,7 @@
 //! data is wrong, 3 an internal fault.
 
 mod args;
+mod args_shape;
 mod commands;
 mod output;
 mod progress;
@@ -50,8 +51,12 @@ fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
         Command::Predict(args) => commands::predict::run(args, output),
         Command::Complete(args) => commands::complete::run(args, output),
         Command::Project(args) => commands::project::run(args, output),
+        Command::Compare(args) => commands::groups::run_compare(args, output),
+        Command::Regress(args) => commands::groups::run_regress(args, output),
         Command::Measure(args) => commands::measure::run(args, output),
         Command::Agree(args) => commands::agree::run(args, output),
+        Command::Joints(args) => commands::joints::run(args, output),
+        Command::Percentiles(args) => commands::percentiles::run(args, output),
         Command::Motion(args) => commands::motion::run(args, output),
         Command::Size(args) => commands::size::run(args, output),
         Command::Export(args) => commands::export::run(args, output),

@@ -1,6 +1,8 @@
 //! `formkin measure`: body dimensions, or area, volume and centroid size where no definitions are given.
 
-use formkin_measure::{DimensionSummary, Table, basic};
+use formkin_geometry::Template;
+use formkin_measure::{DimensionSummary, Dimensions, Table, basic, explained, how};
+use formkin_report::dimension_picture;
 use formkin_study::choose::Items;
 use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
 use formkin_study::run::read_dimensions;
@@ -17,6 +19,9 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
     let Some(definitions) = &args.dimensions else { return plain(args, output) };
     let dimensions = read_dimensions(definitions)?;
     let cohort = open_cohort(&args.cohort)?;
+    if let Some(name) = &args.explain {
+        return explain(args, &dimensions, name, cohort.template(), output);
+    }
     // a person is stood for by a still pose, never by a frame where there is a still pose
     let items = if args.per == PerArg::Person { ItemsArg::Stills } else { args.items };
     let job = MeasureJob { dimensions, items: items.into(), by: args.by.clone() };
@@ -44,6 +49,48 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
         }
         None => output.result(&object, csv)?,
     }
+    Ok(Exit::Done)
+}
+
+/// The definition in words, and its picture on the template.
+fn explain(
+    args: &MeasureArgs,
+    dimensions: &Dimensions,
+    name: &str,
+    template: &Template,
+    output: &Output,
+) -> anyhow::Result<Exit> {
+    dimensions.check(template)?;
+    let (definition, measured) = explained(dimensions, name, template)?;
+    let mut lines = vec![format!("{name}: {}", definition.definition)];
+    if let Some(s) = &definition.standard {
+        let rest: Vec<&str> = [&s.edition, &s.item].into_iter().flatten().map(String::as_str).collect();
+        lines.push(format!(
+            "follows {} {} (from memory: check the edition you work to)",
+            s.standard,
+            rest.join(", ")
+        ));
+    }
+    lines.push(format!("how it is taken: {}", how(&definition.kind)));
+    if !definition.note.is_empty() {
+        lines.push(format!("note: {}", definition.note));
+    }
+    let unit = definition.unit.as_deref().unwrap_or("");
+    match (measured.value, &measured.reason_missing) {
+        (Some(v), _) => lines.push(format!("on the template: {v:.1} {unit}")),
+        (None, reason) => {
+            lines.push(format!("not on the template: {}", reason.as_deref().unwrap_or("no value")))
+        }
+    }
+    lines.extend(measured.flags.iter().map(|f| format!("flag: {f}")));
+    let object = json!({ "definition": definition, "on_template": measured, "outputs": args.into.iter().collect::<Vec<_>>() });
+    if let Some(path) = &args.into {
+        let mesh = &template.mesh;
+        let svg = dimension_picture(mesh.topology(), mesh.positions(), &measured.trace, name, &lines[..1]);
+        write(path, svg.as_bytes(), args.force)?;
+        lines.push(format!("written: {}", path.display()));
+    }
+    output.result(&object, lines.join("\n"))?;
     Ok(Exit::Done)
 }
 

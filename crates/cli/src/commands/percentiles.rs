@@ -1,0 +1,64 @@
+//! `formkin percentiles`: a population in percentiles, correlations and values out of the usual.
+
+use formkin_measure::population::PopulationParams;
+use formkin_study::run::read_table;
+
+use crate::args::PercentilesArgs;
+use crate::output::{Exit, Output, people};
+use crate::resolve::{free, write};
+
+pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exit> {
+    let table = read_table(&args.table)?;
+    let params = PopulationParams {
+        by: args.by.clone(),
+        weight: args.weight.clone(),
+        resamples: args.resamples,
+        seed: args.seed,
+        ..PopulationParams::default()
+    };
+    let made = params.take(&table)?;
+    let files = [
+        ("percentiles.csv", made.percentiles_csv()),
+        ("correlations.csv", made.correlations_csv()),
+        ("out-of-range.csv", made.out_of_range_csv()),
+    ];
+    let mut outputs = Vec::new();
+    if let Some(folder) = &args.into {
+        outputs = files.iter().map(|(name, _)| folder.join(name)).collect();
+        std::fs::create_dir_all(folder)?;
+        free(outputs.iter().map(|p| p.as_path()), args.force)?;
+        for (path, (_, text)) in outputs.iter().zip(&files) {
+            write(path, text.as_bytes(), args.force)?;
+        }
+    }
+    let mut object = serde_json::to_value(&made)?;
+    object["outputs"] = serde_json::json!(outputs);
+    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.1}"));
+    let mut lines = vec![format!(
+        "{:<28} {:<10} {:>5} {:>9} {:>9} {:>9} {:>9} {:>9}",
+        "dimension", "group", "n", "P5", "P25", "P50", "P75", "P95"
+    )];
+    for d in &made.distributions {
+        let at =
+            |percent: f64| number(d.percentiles.iter().find(|p| p.percent == percent).and_then(|p| p.value));
+        lines.push(format!(
+            "{:<28} {:<10} {:>5} {:>9} {:>9} {:>9} {:>9} {:>9}",
+            d.dimension,
+            d.group.as_deref().unwrap_or("all"),
+            d.n,
+            at(5.0),
+            at(25.0),
+            at(50.0),
+            at(75.0),
+            at(95.0)
+        ));
+    }
+    lines.push(format!(
+        "{} in the table; {} values to look at; {}",
+        people(table.rows()),
+        made.out_of_range.len(),
+        made.caution
+    ));
+    output.result(&object, lines.join("\n"))?;
+    Ok(Exit::Done)
+}
