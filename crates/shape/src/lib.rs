@@ -10,6 +10,7 @@
 //! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
 //! | [`compare`] | groups compared, shape on a number |
+//! | [`merge`] | spaces joined from model files alone |
 //! | [`mirror`] | mirrored copies of shapes |
 //! | [`criteria`] | how many modes, and which of them are stable |
 //! | [`quality`] | compactness, generalisation, specificity |
@@ -25,6 +26,7 @@ pub mod criteria;
 pub mod error;
 pub mod file;
 pub mod gram;
+pub mod merge;
 pub mod mirror;
 pub mod params;
 pub mod predict;

@@ -41,7 +41,8 @@ fn one_column_is_students_t() {
     let (a, b) = (array![[1.0], [2.0], [4.0]], array![[3.0], [5.0], [7.0], [6.0]]);
     let found = hotelling_two(a.view(), b.view()).unwrap();
     let (ma, mb) = (7.0 / 3.0, 21.0 / 4.0);
-    let ss: f64 = a.iter().map(|x| (x - ma) * (x - ma)).sum::<f64>() + b.iter().map(|x| (x - mb) * (x - mb)).sum::<f64>();
+    let ss: f64 = a.iter().map(|x| (x - ma) * (x - ma)).sum::<f64>()
+        + b.iter().map(|x| (x - mb) * (x - mb)).sum::<f64>();
     let t = (ma - mb) / (ss / 5.0 * (1.0 / 3.0 + 1.0 / 4.0)).sqrt();
     assert!((found.t2 - t * t).abs() < 1e-12 && (found.f - found.t2).abs() < 1e-12);
     assert!(matches!(hotelling_two(a.slice(s![..1, ..]), b.view()), Err(ShapeError::SmallGroup { .. })));

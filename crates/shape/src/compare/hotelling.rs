@@ -63,7 +63,11 @@ fn small(group: &str, people: usize, least: usize) -> Result<(), ShapeError> {
 pub fn hotelling_one(rows: ArrayView2<f64>, mu: &[f64]) -> Result<Hotelling, ShapeError> {
     let (n, k) = rows.dim();
     if mu.len() != k || k == 0 {
-        return Err(ShapeError::Count { what: "values of the given mean", expected: k.max(1), found: mu.len() });
+        return Err(ShapeError::Count {
+            what: "values of the given mean",
+            expected: k.max(1),
+            found: mu.len(),
+        });
     }
     small("all", n, k + 1)?;
     let covariance = scatter(rows) / (n - 1) as f64;

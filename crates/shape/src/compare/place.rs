@@ -72,8 +72,10 @@ pub fn place(
     let found: Vec<(f64, f64)> = (0..space.mean.len())
         .into_par_iter()
         .map(|v| {
-            let m: Vec<f64> =
-                space.modes[..k].iter().map(|mode| (0..3).map(|c| mode[v][c] * normals[v][c]).sum()).collect();
+            let m: Vec<f64> = space.modes[..k]
+                .iter()
+                .map(|mode| (0..3).map(|c| mode[v][c] * normals[v][c]).sum())
+                .collect();
             let parts: Vec<f64> =
                 explained.outer_iter().map(|row| row.iter().zip(&m).map(|(a, b)| a * b).sum()).collect();
             let effect = parts.iter().map(|x| x * x).sum::<f64>();

@@ -100,7 +100,10 @@ pub fn regress(
                 });
             }
             let part = |a: ArrayView2<f64>| a.select(Axis(0), &members);
-            let base = with_intercept(members.len(), covariates.as_ref().map(|c| part(c.0)).as_ref().map(|c| c.view()));
+            let base = with_intercept(
+                members.len(),
+                covariates.as_ref().map(|c| part(c.0)).as_ref().map(|c| c.view()),
+            );
             slopes.push(slope(part(y).view(), part(column.view()).view(), base.view())?);
         }
     }

@@ -32,16 +32,13 @@ struct Chosen {
     headers: Vec<String>,
 }
 
-fn choose(
-    people: &People,
-    has: &dyn Fn(usize) -> bool,
-    covariates: &[String],
-) -> Result<Chosen, StudyError> {
+fn choose(people: &People, has: &dyn Fn(usize) -> bool, covariates: &[String]) -> Result<Chosen, StudyError> {
     let (headers, columns) = people.covariates(covariates)?;
     let whole = |i: usize| has(i) && columns.iter().all(|c| c[i].is_some());
     let (kept, lost): (Vec<usize>, Vec<usize>) = (0..people.names.len()).partition(|i| whole(*i));
-    let values = (!columns.is_empty())
-        .then(|| Array2::from_shape_fn((kept.len(), columns.len()), |(i, j)| columns[j][kept[i]].unwrap_or(0.0)));
+    let values = (!columns.is_empty()).then(|| {
+        Array2::from_shape_fn((kept.len(), columns.len()), |(i, j)| columns[j][kept[i]].unwrap_or(0.0))
+    });
     Ok(Chosen {
         y: people.coefficients.select(Axis(0), &kept),
         left_out: lost.into_iter().map(|i| people.names[i].clone()).collect(),
@@ -95,8 +92,8 @@ pub fn regress_on(
     let has = |i: usize| numbers[i].is_some() && words.as_ref().is_none_or(|w| w[i].is_some());
     let chosen = choose(people, &has, covariates)?;
     let x: Vec<f64> = chosen.kept.iter().filter_map(|&i| numbers[i]).collect();
-    let own: Option<(Vec<usize>, Vec<String>)> = words
-        .map(|w| numbered(&chosen.kept.iter().filter_map(|&i| w[i].clone()).collect::<Vec<_>>()));
+    let own: Option<(Vec<usize>, Vec<String>)> =
+        words.map(|w| numbered(&chosen.kept.iter().filter_map(|&i| w[i].clone()).collect::<Vec<_>>()));
     let groups = own.as_ref().map(|(g, n)| (g.as_slice(), n.as_slice()));
     let given = chosen.covariates.as_ref().map(|c| (c.view(), chosen.headers.as_slice()));
     let result = regress(params, space, chosen.y.view(), (on, &x), groups, given)?;
@@ -180,10 +177,7 @@ pub fn group_targets(space: &Space, comparison: &Comparison) -> Vec<(String, Vec
 
 /// One SD more of the number, and one less, as morph targets.
 #[must_use]
-pub fn slope_targets(
-    space: &Space,
-    found: &ShapeRegression,
-) -> Vec<(String, Vec<formkin_geometry::Point>)> {
+pub fn slope_targets(space: &Space, found: &ShapeRegression) -> Vec<(String, Vec<formkin_geometry::Point>)> {
     let more = found.displacement(space, found.sd);
     let less = more.iter().map(|p| scale(*p, -1.0)).collect();
     vec![

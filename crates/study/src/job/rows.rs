@@ -25,6 +25,9 @@ pub struct Rows {
     pub columns: BTreeMap<String, Vec<String>>,
 }
 
+/// Headers, and under each one value a person.
+pub type Covariates = (Vec<String>, Vec<Vec<Option<f64>>>);
+
 /// One row a person: the means of the person's bodies, and values that all of them share.
 #[derive(Debug, Clone, PartialEq)]
 pub struct People {
@@ -106,8 +109,14 @@ impl Rows {
             let participant = words.remove("participant");
             out.participants.push(participant.ok_or_else(|| wrong("it has no column `participant`".into()))?);
             let coefficients: Vec<f64> = modes.into_values().collect();
-            if coefficients.is_empty() || out.coefficients.first().is_some_and(|c| c.len() != coefficients.len()) {
-                return Err(wrong(format!("row {} has {} coefficients `mode_kkk_mm`", at + 1, coefficients.len())));
+            if coefficients.is_empty()
+                || out.coefficients.first().is_some_and(|c| c.len() != coefficients.len())
+            {
+                return Err(wrong(format!(
+                    "row {} has {} coefficients `mode_kkk_mm`",
+                    at + 1,
+                    coefficients.len()
+                )));
             }
             out.coefficients.push(coefficients);
             for (name, value) in words {
@@ -117,7 +126,10 @@ impl Rows {
             }
         }
         if out.coefficients.first().is_some_and(|c| c.len() > space.modes.len()) {
-            return Err(wrong(format!("it has more coefficients than the space's {} modes", space.modes.len())));
+            return Err(wrong(format!(
+                "it has more coefficients than the space's {} modes",
+                space.modes.len()
+            )));
         }
         Ok(out)
     }
@@ -231,7 +243,7 @@ impl People {
     ///
     /// # Errors
     /// As [`People::numbers`] and [`People::groups`].
-    pub fn covariates(&self, names: &[String]) -> Result<(Vec<String>, Vec<Vec<Option<f64>>>), StudyError> {
+    pub fn covariates(&self, names: &[String]) -> Result<Covariates, StudyError> {
         let (mut headers, mut columns) = (Vec::new(), Vec::new());
         for name in names {
             if let Ok(numbers) = self.numbers("--covariate", name) {

@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use formkin_align::AlignParams;
 use formkin_cohort::Cohort;
-use formkin_geometry::{Point, ShapeSource, Subset, vector::distance};
+use formkin_geometry::{Point, Subset, vector::distance};
 use formkin_measure::Dimensions;
 use formkin_shape::mirror::{WithMirrored, mirrored};
 use formkin_shape::{Space, SpaceParams};

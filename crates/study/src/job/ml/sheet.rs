@@ -152,7 +152,8 @@ fn datasheet(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> String {
         }
         out.push('\n');
     }
-    let _ = writeln!(out, "Made by formkin {} from {} items.", env!("CARGO_PKG_VERSION"), cohort.items().len());
+    let _ =
+        writeln!(out, "Made by formkin {} from {} items.", env!("CARGO_PKG_VERSION"), cohort.items().len());
     out
 }
 

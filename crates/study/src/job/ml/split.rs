@@ -139,8 +139,7 @@ mod tests {
         let dealt = deal(&people, 0.1, 0.2, 5).unwrap();
         assert_eq!(dealt.len(), 150);
         for stratum in ["f", "m"] {
-            let of: Vec<Part> =
-                people.iter().filter(|(_, s)| *s == stratum).map(|(p, _)| dealt[p]).collect();
+            let of: Vec<Part> = people.iter().filter(|(_, s)| *s == stratum).map(|(p, _)| dealt[p]).collect();
             for (part, share) in Part::ALL.into_iter().zip([0.7, 0.1, 0.2]) {
                 let found = of.iter().filter(|p| **p == part).count() as f64;
                 assert!((found - share * of.len() as f64).abs() <= 2.0, "{stratum} {part:?} {found}");

@@ -17,6 +17,9 @@ use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
 pub const FORMULA: &str = "x = mean + sum_k c_k modes[k]: V x 3 positions in mm, z up, in the frame of the space; c_k = mode_kkk_mm, or \
                            mode_kkk_unit * sd[k] + mean[k] of the scalers; captured = R^T (x - t) / s with R, t, s of the pose";
 
+/// A table as Parquet, and the scalers of its columns.
+pub type Scaled = (Vec<u8>, Vec<Scaler>);
+
 /// Mean and SD of a number over the training rows.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Scaler {
@@ -31,7 +34,8 @@ pub struct Scaler {
 }
 
 fn scaler(column: &str, values: &[f64], train: &[bool]) -> Option<Scaler> {
-    let used: Vec<f64> = values.iter().zip(train).filter(|(v, t)| **t && !v.is_nan()).map(|(v, _)| *v).collect();
+    let used: Vec<f64> =
+        values.iter().zip(train).filter(|(v, t)| **t && !v.is_nan()).map(|(v, _)| *v).collect();
     let n = used.len();
     if n < 2 {
         return None;
@@ -136,7 +140,7 @@ fn metadata(made: &MlOutcome) -> [(&'static str, String); 4] {
 ///
 /// # Errors
 /// [`StudyError::Parquet`].
-pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<(Vec<u8>, Vec<Scaler>), StudyError> {
+pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, StudyError> {
     let items: Vec<usize> = made.rows.iter().map(|r| r.index).collect();
     let table = facts(cohort, &items);
     let (numbers, scalers) = scaled(&table, &training(&made.rows));
@@ -157,7 +161,7 @@ pub fn dimensions(
     job: &MlJob,
     made: &MlOutcome,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<Option<(Vec<u8>, Vec<Scaler>)>, StudyError> {
+) -> Result<Option<Scaled>, StudyError> {
     let Some(definitions) = &job.dimensions else { return Ok(None) };
     let rows: Vec<MlRow> = made.rows.iter().filter(|r| !r.mirrored).cloned().collect();
     let source = cohort.select(rows.iter().map(|r| r.index).collect());

@@ -1,0 +1,120 @@
+//! What a person types to compare people, and to make a data set.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::args::{ItemsArg, RemovesArg};
+
+/// Where the coefficients come from, and how they are tested.
+#[derive(Debug, Args)]
+pub(crate) struct PeopleArgs {
+    /// The space
+    pub(crate) space: PathBuf,
+    /// Coefficients of a space, as written beside it
+    #[arg(long, value_name = "FILE.parquet", required_unless_present = "cohort", conflicts_with = "cohort")]
+    pub(crate) coefficients: Option<PathBuf>,
+    /// A cohort whose items are projected into the space
+    #[arg(long, value_name = "C.cohort")]
+    pub(crate) cohort: Option<PathBuf>,
+    /// A CSV table of people whose columns are used too; its first column names the participant
+    #[arg(long, value_name = "CSV")]
+    pub(crate) table: Option<PathBuf>,
+    /// A column to hold fixed; may be given again
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) covariate: Vec<String>,
+    /// Coefficients of T2 and of the discrimination; set it before looking at the data
+    #[arg(long, value_name = "K", default_value_t = 10)]
+    pub(crate) modes: usize,
+    /// Permutations of people
+    #[arg(long, default_value_t = 9999)]
+    pub(crate) permutations: usize,
+    /// Share of false findings allowed on the map
+    #[arg(long, default_value_t = 0.05)]
+    pub(crate) level: f64,
+    /// Seed of permutations and folds
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// The folder to write the map and the morphing body into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: Option<PathBuf>,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin compare crew.safetensors --by sex --coefficients crew.parquet --into compared
+  formkin compare crew.safetensors --by station --cohort crew.cohort --covariate age_years")]
+pub(crate) struct CompareArgs {
+    /// The column that makes the groups
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) by: String,
+    #[command(flatten)]
+    pub(crate) people: PeopleArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:
+  formkin regress crew.safetensors --on age_years --by sex --coefficients crew.parquet --into age")]
+pub(crate) struct RegressArgs {
+    /// The column of numbers that shape is regressed on
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) on: String,
+    /// Groups: held fixed, and tested for equal slopes
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) by: Option<String>,
+    #[command(flatten)]
+    pub(crate) people: PeopleArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:
+  formkin export ml crew.cohort --into crew-ml --dimensions dimensions.toml --stratify sex")]
+pub(crate) struct MlArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+    /// The folder to make
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: PathBuf,
+    /// Share of people for choosing between models
+    #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
+    pub(crate) validation: f64,
+    /// Share of people for the last figure
+    #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
+    pub(crate) test: f64,
+    /// Give every part its share of each value of this column
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) stratify: Option<String>,
+    /// Parts set from outside: a CSV table with item and split (train, validation, test)
+    #[arg(long, value_name = "CSV")]
+    pub(crate) splits: Option<PathBuf>,
+    /// What alignment removes
+    #[arg(long, value_enum, default_value = "rigid")]
+    pub(crate) align: RemovesArg,
+    /// Vertex weights: `area`, `plain`, or a region of the template
+    #[arg(long, default_value = "area")]
+    pub(crate) weights: String,
+    /// Most modes to keep; all that vary where absent
+    #[arg(long, value_name = "K")]
+    pub(crate) modes: Option<usize>,
+    /// Which items become rows
+    #[arg(long, value_enum, default_value = "stills")]
+    pub(crate) items: ItemsArg,
+    /// Add a mirrored copy of every item, in the part of its person
+    #[arg(long)]
+    pub(crate) mirrored: bool,
+    /// Add coefficients through time of the sequences
+    #[arg(long)]
+    pub(crate) sequences: bool,
+    /// The file of definitions, to add dimensions
+    #[arg(long, value_name = "TOML")]
+    pub(crate) dimensions: Option<PathBuf>,
+    /// Seed of the split
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}

@@ -1,0 +1,161 @@
+//! `formkin compare` and `formkin regress`: people compared by the coefficients of their shapes.
+
+use std::path::PathBuf;
+
+use anyhow::{Context, bail};
+use formkin_measure::Table;
+use formkin_shape::Space;
+use formkin_shape::compare::{Anova, CompareParams, Place};
+use formkin_study::choose::Items;
+use formkin_study::job::groups::{compare, effect_glb, group_targets, place_csv, regress_on, slope_targets};
+use formkin_study::job::rows::{People, Rows};
+use serde_json::{Value, json};
+
+use crate::args_shape::{CompareArgs, PeopleArgs, RegressArgs};
+use crate::output::{Exit, Output};
+use crate::resolve::{free, open_cohort, open_space, write};
+
+fn people(args: &PeopleArgs) -> anyhow::Result<(Space, People, CompareParams)> {
+    if let Some(into) = &args.into {
+        let paths = [into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
+        free(paths.iter().filter(|p| p.exists()).map(AsRef::as_ref), args.force)?;
+    }
+    let space = open_space(&args.space)?;
+    let rows = match (&args.coefficients, &args.cohort) {
+        (Some(path), _) => {
+            let bytes = std::fs::read(path).with_context(|| format!("{} cannot be read", path.display()))?;
+            Rows::of_parquet(bytes, &space).with_context(|| path.display().to_string())?
+        }
+        (None, Some(path)) => Rows::of_cohort(&space, &open_cohort(path)?, Items::Stills)?,
+        (None, None) => bail!("give --coefficients or --cohort"),
+    };
+    let table = match &args.table {
+        Some(path) => {
+            let file =
+                std::fs::File::open(path).with_context(|| format!("{} cannot be read", path.display()))?;
+            Some(Table::read_csv(file, &path.display().to_string(), None)?)
+        }
+        None => None,
+    };
+    let params = CompareParams {
+        modes: args.modes,
+        permutations: args.permutations,
+        level: args.level,
+        seed: args.seed,
+        ..CompareParams::default()
+    };
+    Ok((space, rows.people(table.as_ref())?, params))
+}
+
+fn deliver(
+    args: &PeopleArgs,
+    space: &Space,
+    place: &Place,
+    glb: impl FnOnce() -> anyhow::Result<Vec<u8>>,
+    object: &mut Value,
+) -> anyhow::Result<Vec<PathBuf>> {
+    let Some(into) = &args.into else { return Ok(Vec::new()) };
+    std::fs::create_dir_all(into).with_context(|| format!("the folder {} cannot be made", into.display()))?;
+    let paths = vec![into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
+    object["outputs"] = json!(paths);
+    write(&paths[0], place_csv(space, place).as_bytes(), args.force)?;
+    write(&paths[1], &glb()?, args.force)?;
+    write(&paths[2], &serde_json::to_vec_pretty(object)?, args.force)?;
+    Ok(paths)
+}
+
+/// The map without its values at each vertex, which are in map.csv.
+fn without_vertices(mut value: Value) -> Value {
+    let effects: Vec<f64> = serde_json::from_value(value["place"]["effect_mm"].clone()).unwrap_or_default();
+    let (low, high) = effects.iter().fold((0.0f64, 0.0f64), |(l, h), e| (l.min(*e), h.max(*e)));
+    if let Some(place) = value["place"].as_object_mut() {
+        for key in ["effect_mm", "p", "q"] {
+            place.remove(key);
+        }
+        place.insert("least_effect_mm".into(), json!(low));
+        place.insert("greatest_effect_mm".into(), json!(high));
+    }
+    value
+}
+
+fn told(name: &str, a: &Anova) -> String {
+    let z = a.z.map_or_else(|| "-".to_owned(), |z| format!("{z:.2}"));
+    format!(
+        "{name}: R2 {:.3}, F({}, {}) {:.2}, Z {z}, p {:.4} ({} permutations of people, seed {})",
+        a.r2, a.df_effect, a.df_residual, a.f, a.p, a.permutations, a.seed
+    )
+}
+
+fn tail(args: &PeopleArgs, place: &Place, left_out: &[String], text: &mut Vec<String>) {
+    text.push(format!(
+        "on {:.0} % of the surface the effect is a finding (share of false ones held to {:.0} %)",
+        100.0 * place.share,
+        100.0 * place.level
+    ));
+    if !left_out.is_empty() {
+        text.push(format!("left out for want of a value: {}", left_out.join(", ")));
+    }
+    if args.permutations < 9999 {
+        text.push("note: take 9,999 permutations or more for what you report".into());
+    }
+}
+
+pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result<Exit> {
+    let (space, people, params) = people(&args.people)?;
+    let made = compare(&space, &people, &args.by, &args.people.covariate, &params)?;
+    let found = &made.result;
+    let mut object = without_vertices(serde_json::to_value(found)?);
+    object["by"] = json!(args.by);
+    object["people_compared"] = json!(made.people);
+    object["left_out"] = json!(made.left_out);
+    let glb = || Ok(effect_glb(&space, &found.place, group_targets(&space, found))?);
+    let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
+    let sizes: Vec<String> =
+        found.groups.iter().zip(&found.people).map(|(g, n)| format!("{g} {n}")).collect();
+    let mut text = vec![format!("{} people by {}: {}", made.people, args.by, sizes.join(", "))];
+    text.push(told("groups", &found.anova));
+    for pair in &found.pairs {
+        let h = &pair.hotelling;
+        let few = if h.enough_people { "" } else { " (few people for so many modes)" };
+        text.push(format!(
+            "{} - {}: {:.1} mm RMS apart; T2 {:.2}, F({}, {}) {:.2}, p {:.2e}{few}",
+            pair.first, pair.second, pair.distance_mm, h.t2, h.df1, h.df2, h.f, h.p
+        ));
+    }
+    let c = &found.classification;
+    text.push(format!(
+        "told apart with {:.1} % error ({:.1} to {:.1}), people held out; naming the largest group: {:.1} %",
+        100.0 * c.error,
+        100.0 * c.interval.0,
+        100.0 * c.interval.1,
+        100.0 * c.error_of_the_largest_group
+    ));
+    tail(&args.people, &found.place, &made.left_out, &mut text);
+    text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
+    output.result(&object, text.join("\n"))?;
+    Ok(Exit::Done)
+}
+
+pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result<Exit> {
+    let (space, people, params) = people(&args.people)?;
+    let by = args.by.as_deref();
+    let made = regress_on(&space, &people, &args.on, by, &args.people.covariate, &params)?;
+    let found = &made.result;
+    let mut object = without_vertices(serde_json::to_value(found)?);
+    object["people"] = json!(made.people);
+    object["left_out"] = json!(made.left_out);
+    let glb = || Ok(effect_glb(&space, &found.place, slope_targets(&space, found))?);
+    let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
+    let mut text = vec![format!(
+        "{} people; {} {:.2} (SD {:.2}); one SD moves the surface {:.2} mm RMS",
+        made.people, found.on, found.mean, found.sd, found.effect_of_one_sd_mm
+    )];
+    text.push(told(&found.on, &found.anova));
+    if let Some(slopes) = &found.equal_slopes {
+        text.push(told("different slopes", slopes));
+    }
+    tail(&args.people, &found.place, &made.left_out, &mut text);
+    text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
+    output.result(&object, text.join("\n"))?;
+    Ok(Exit::Done)
+}

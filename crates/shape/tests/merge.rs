@@ -1,0 +1,81 @@
+//! Spaces merged from model files against the fit of all shapes.
+
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
+#[path = "../../align/tests/common/mod.rs"]
+mod common;
+
+use common::{body, pick, quiet, rms, shapes};
+use formkin_align::{AlignParams, Removes, Weighting};
+use formkin_geometry::{ShapeArray, Topology};
+use formkin_shape::merge::merge;
+use formkin_shape::{ShapeError, Space, SpaceParams};
+
+fn fit(source: &ShapeArray, topology: &Topology, removes: Removes, modes: Option<usize>) -> Space {
+    use formkin_geometry::ShapeSource;
+    let align = AlignParams { removes, weighting: Weighting::Plain, ..AlignParams::default() };
+    let params = SpaceParams { align, cross_validate: false, max_modes: modes, ..SpaceParams::default() };
+    let people: Vec<usize> = (0..source.shapes()).collect();
+    params.fit(source, topology, &people, None, &quiet).unwrap().space
+}
+
+#[test]
+fn merged_is_pooled() {
+    let (topology, base) = body(7, 9);
+    let all = shapes(40, &base, 8.0, 0.3, 5);
+    let parts: Vec<Vec<usize>> = vec![(0..12).collect(), (12..25).collect(), (25..40).collect()];
+    for removes in [Removes::Rigid, Removes::Similarity] {
+        let pooled = fit(&all, &topology, removes, None);
+        let labs: Vec<Space> = parts
+            .iter()
+            .map(|p| {
+                let own = fit(&pick(&all, p), &topology, removes, None);
+                Space::from_safetensors(&own.to_safetensors()).unwrap()
+            })
+            .collect();
+        let merged = merge(&labs, None).unwrap();
+        assert_eq!((merged.space.items, merged.space.people), (40, 40));
+        assert!(merged.bound.variance_mm2 < 1e-9 && merged.bound.truncated_rms_mm < 1e-6);
+        let total = merged.space.total_variance_mm2 / pooled.total_variance_mm2;
+        assert!((total - 1.0).abs() < 1e-3, "{removes:?}: {total}");
+        for k in 0..6 {
+            let ratio = merged.space.variances_mm2[k] / pooled.variances_mm2[k];
+            assert!((ratio - 1.0).abs() < 5e-3, "{removes:?} mode {k}: {ratio}");
+        }
+        // the frames differ by a movement: lay one mean on the other
+        let back = pooled.project(&merged.space.mean).unwrap();
+        let laid: Vec<_> = merged.space.mean.iter().map(|p| back.transform.apply(*p)).collect();
+        assert!(rms(&laid, &pooled.mean) < 0.05, "{}", rms(&laid, &pooled.mean));
+    }
+}
+
+#[test]
+fn what_the_files_left_out_bounds_the_error() {
+    let (topology, base) = body(7, 9);
+    let all = shapes(40, &base, 8.0, 0.3, 6);
+    let pooled = fit(&all, &topology, Removes::Rigid, None);
+    let halves: [Vec<usize>; 2] = [(0..20).collect(), (20..40).collect()];
+    let labs: Vec<Space> =
+        halves.iter().map(|p| fit(&pick(&all, p), &topology, Removes::Rigid, Some(5))).collect();
+    let merged = merge(&labs, None).unwrap();
+    let slack = 2e-3 * pooled.variances_mm2[0];
+    for (k, found) in merged.space.variances_mm2.iter().enumerate() {
+        let over = pooled.variances_mm2[k] - found;
+        assert!(over <= merged.bound.variance_mm2 + slack && over >= -slack, "mode {k}: {over}");
+    }
+    let lost = pooled.total_variance_mm2 - merged.space.total_variance_mm2;
+    assert!((lost - merged.bound.truncated_total_mm2).abs() < slack, "{lost} {:?}", merged.bound);
+}
+
+#[test]
+fn spaces_that_do_not_fit_are_refused() {
+    let (topology, base) = body(7, 9);
+    let all = shapes(8, &base, 8.0, 0.3, 6);
+    let a = fit(&all, &topology, Removes::Rigid, None);
+    let b = fit(&all, &topology, Removes::Similarity, None);
+    assert!(matches!(merge(&[a.clone(), b], None), Err(ShapeError::NotMergeable { which: 2, .. })));
+    let (other, base) = body(7, 8);
+    let c = fit(&shapes(8, &base, 8.0, 0.3, 6), &other, Removes::Rigid, None);
+    assert!(matches!(merge(&[a, c], None), Err(ShapeError::NotMergeable { which: 2, .. })));
+    assert!(merge(&[], None).is_err());
+}
