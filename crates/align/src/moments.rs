@@ -58,6 +58,9 @@ struct Pose {
     scale: f64,
 }
 
+/// The rows of a block of shapes; the size and the centre of each.
+type Block = (Array2<f64>, Vec<(f64, Point)>);
+
 /// tr(R_i B R_j^T) of a block, for the rotations that turn columns.
 fn inner(b: &Rotation, i: &Pose, j: &Pose) -> f64 {
     let left = product(&i.rotation, b);
@@ -100,7 +103,7 @@ impl CrossMoments {
             weights.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(v, w)| (v, w.sqrt())).collect();
         let block = (BLOCK_BYTES / (24 * used.len().max(1))).clamp(1, 256);
         let blocks = n.div_ceil(block);
-        let rows = |b: usize| -> Result<(Array2<f64>, Vec<(f64, Point)>), AlignError> {
+        let rows = |b: usize| -> Result<Block, AlignError> {
             let shapes = b * block..((b + 1) * block).min(n);
             let mut rows = Array2::zeros((3 * shapes.len(), used.len()));
             let Some(flat) = rows.as_slice_mut() else { return Err(AlignError::NoShapes) };

@@ -71,13 +71,21 @@ const MOST_ROUNDS: usize = 50;
 /// # Errors
 /// [`ShapeError::Seen`] for vertices that are not there, given twice, not finite or fewer than three; [`ShapeError::Align`] where they lie on a line;
 /// [`ShapeError::Setting`]; [`ShapeError::NoConvergence`].
-pub fn complete(space: &Space, seen: &[(u32, Point)], params: &CompleteParams) -> Result<Completed, ShapeError> {
+pub fn complete(
+    space: &Space,
+    seen: &[(u32, Point)],
+    params: &CompleteParams,
+) -> Result<Completed, ShapeError> {
     let vertices = space.mean.len();
     let model = space.probabilistic(params.modes)?;
     let noise2 = params.noise_mm.map_or(model.noise_mm2, |s| s * s);
     if !(noise2 > 0.0 && noise2.is_finite()) {
         let value = noise2.sqrt();
-        return Err(ShapeError::Setting { name: "noise_mm", value, range: "more than 0; give it, where the space has no held-out error" });
+        return Err(ShapeError::Setting {
+            name: "noise_mm",
+            value,
+            range: "more than 0; give it, where the space has no held-out error",
+        });
     }
     check(seen, vertices)?;
     let counts = if params.white { vec![1.0; seen.len()] } else { shares(space, seen, model.freedom) };
@@ -108,11 +116,13 @@ pub fn complete(space: &Space, seen: &[(u32, Point)], params: &CompleteParams) -
     let (covariance, centre, lever) = loop {
         rounds += 1;
         let laid: Vec<Point> = given.iter().map(|p| transform.apply(*p)).collect();
-        let centre: Point = std::array::from_fn(|a| laid.iter().map(|p| p[a]).sum::<f64>() / laid.len() as f64);
-        let lever = (laid.iter().map(|p| (0..3).map(|a| (p[a] - centre[a]).powi(2)).sum::<f64>()).sum::<f64>()
-            / laid.len() as f64)
-            .sqrt()
-            .max(1e-9);
+        let centre: Point =
+            std::array::from_fn(|a| laid.iter().map(|p| p[a]).sum::<f64>() / laid.len() as f64);
+        let lever =
+            (laid.iter().map(|p| (0..3).map(|a| (p[a] - centre[a]).powi(2)).sum::<f64>()).sum::<f64>()
+                / laid.len() as f64)
+                .sqrt()
+                .max(1e-9);
         let off: Vec<Point> = (0..seen.len())
             .map(|i| {
                 std::array::from_fn(|a| {
@@ -144,7 +154,9 @@ pub fn complete(space: &Space, seen: &[(u32, Point)], params: &CompleteParams) -
             }
         }
         let Some(factor) = Cholesky::new(&matrix)? else {
-            return Err(ShapeError::Seen { reason: "they do not hold a pose: give vertices that are further apart".to_owned() });
+            return Err(ShapeError::Seen {
+                reason: "they do not hold a pose: give vertices that are further apart".to_owned(),
+            });
         };
         let step = factor.solve(&right);
         for (b, s) in b.iter_mut().zip(&step) {
@@ -169,7 +181,8 @@ pub fn complete(space: &Space, seen: &[(u32, Point)], params: &CompleteParams) -
         .map(|m| shape.iter().map(|p| m.at(*p, centre, lever).map(|x| -x)).collect())
         .collect();
     let all: Vec<&[Point]> = modes.iter().map(Vec::as_slice).chain(moves.iter().map(Vec::as_slice)).collect();
-    let rows_of = |n: usize| (0..n).map(|i| (0..n).map(|j| covariance[[i, j]]).collect()).collect::<Vec<Vec<f64>>>();
+    let rows_of =
+        |n: usize| (0..n).map(|i| (0..n).map(|j| covariance[[i, j]]).collect()).collect::<Vec<Vec<f64>>>();
     let mut sd_mm = vertex_sd_mm(&all, &rows_of(size), noise2, &back.rotation)?;
     sd_mm.iter_mut().for_each(|sd| *sd = sd.map(|x| x * back.scale));
     let residual: f64 = seen
@@ -258,12 +271,17 @@ fn upright(given: &[Point], target: &[Point]) -> Result<Transform, ShapeError> {
         sin += x[0] * m[1] - x[1] * m[0];
     }
     let length = cos.hypot(sin);
-    if !(length > 0.0) {
-        return Err(ShapeError::Seen { reason: "they are on one vertical line and hold no heading".to_owned() });
+    if length.is_nan() || length <= 0.0 {
+        return Err(ShapeError::Seen {
+            reason: "they are on one vertical line and hold no heading".to_owned(),
+        });
     }
     let (c, s) = (cos / length, sin / length);
-    let mut transform =
-        Transform { rotation: [[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]], translation: [0.0; 3], scale: 1.0 };
+    let mut transform = Transform {
+        rotation: [[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]],
+        translation: [0.0; 3],
+        scale: 1.0,
+    };
     let moved = transform.apply(g);
     transform.translation = std::array::from_fn(|a| t[a] - moved[a]);
     Ok(transform)
@@ -327,11 +345,8 @@ impl Pose {
 /// The rotation by the vector `w`, in radians (Rodrigues).
 fn turned(w: Point) -> [[f64; 3]; 3] {
     let angle = w.iter().map(|x| x * x).sum::<f64>().sqrt();
-    let (a, b) = if angle < 1e-8 {
-        (1.0, 0.5)
-    } else {
-        (angle.sin() / angle, (1.0 - angle.cos()) / (angle * angle))
-    };
+    let (a, b) =
+        if angle < 1e-8 { (1.0, 0.5) } else { (angle.sin() / angle, (1.0 - angle.cos()) / (angle * angle)) };
     let k = [[0.0, -w[2], w[1]], [w[2], 0.0, -w[0]], [-w[1], w[0], 0.0]];
     std::array::from_fn(|i| {
         std::array::from_fn(|j| {

@@ -36,7 +36,11 @@ impl Space {
         let k = modes.or(chosen).unwrap_or(self.modes.len());
         if k > self.modes.len() {
             let value = k as f64;
-            return Err(ShapeError::Setting { name: "modes", value, range: "at most the modes that the space keeps" });
+            return Err(ShapeError::Setting {
+                name: "modes",
+                value,
+                range: "at most the modes that the space keeps",
+            });
         }
         let tail = self.variances_mm2.get(k..).unwrap_or_default();
         let (sum, square) = tail.iter().fold((0.0, 0.0), |(s, q), l| (s + l, q + l * l));

@@ -1,5 +1,7 @@
 //! Completions against a known model.
 
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
 use formkin_geometry::{Point, ShapeArray, Topology};
 use formkin_shape::{CompleteParams, FittedSpace, ShapeError, Space, SpaceParams, complete};
 use formkin_stats::random::stream;
@@ -117,7 +119,13 @@ fn a_whole_surface_gives_itself_and_its_pose() {
     // landmarks alone: five vertices
     let few: Vec<(u32, Point)> = [0usize, 8, 40, 72, 80].map(|v| (v as u32, shape[v])).to_vec();
     let found = complete(&space, &few, &CompleteParams { noise_mm: Some(1.0), ..params }).unwrap();
-    let rms = (shape.iter().zip(&found.positions).map(|(p, x)| (0..3).map(|k| (p[k] - x[k]).powi(2)).sum::<f64>()).sum::<f64>() / 81.0).sqrt();
+    let rms = (shape
+        .iter()
+        .zip(&found.positions)
+        .map(|(p, x)| (0..3).map(|k| (p[k] - x[k]).powi(2)).sum::<f64>())
+        .sum::<f64>()
+        / 81.0)
+        .sqrt();
     assert!(rms < 12.0, "{rms}");
 }
 
@@ -137,5 +145,12 @@ fn what_cannot_be_completed_is_refused() {
             other => panic!("{other:?}"),
         }
     }
-    assert!(complete(&space, &[at(0, 0.0), at(1, 1.0), at(2, 2.0)], &CompleteParams { modes: Some(999), ..params }).is_err());
+    assert!(
+        complete(
+            &space,
+            &[at(0, 0.0), at(1, 1.0), at(2, 2.0)],
+            &CompleteParams { modes: Some(999), ..params }
+        )
+        .is_err()
+    );
 }

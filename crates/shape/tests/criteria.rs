@@ -1,5 +1,7 @@
 //! How many modes, stability, quality, covariance, against known models.
 
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
 use std::collections::BTreeMap;
 
 use formkin_geometry::{Point, ShapeArray, Topology};
@@ -61,7 +63,8 @@ fn planted_modes_are_counted() {
     let regions = BTreeMap::from([("ring".to_owned(), (0..149).collect())]);
     let criteria = CriteriaParams { regions, ..CriteriaParams::default() };
     let found = criteria.find(&source, &fitted, &who, &params, &|_, _| ()).unwrap();
-    for name in ["cross_validation", "parallel_analysis", "marchenko_pastur", "gavish_donoho", "broken_stick"] {
+    for name in ["cross_validation", "parallel_analysis", "marchenko_pastur", "gavish_donoho", "broken_stick"]
+    {
         assert_eq!(found.modes(name), Some(3), "{name}: {:?}", found.criteria);
     }
     assert_eq!(found.criteria[0].name, found.primary);
@@ -106,7 +109,9 @@ fn pure_noise_has_no_modes() {
     }
     // an edge in the limit of large matrices: the largest variance of noise falls now on this side of it, now on that
     assert!(found.modes("marchenko_pastur") <= Some(1));
-    assert!(CriteriaParams { nulls: 10, ..criteria }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err());
+    assert!(
+        CriteriaParams { nulls: 10, ..criteria }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err()
+    );
 }
 
 #[test]
@@ -124,7 +129,12 @@ fn errors_of_vertices_are_those_of_a_plain_refit() {
         let space = refit.fit(&rest, &topology, &who[..11], None, &|_, _| ()).unwrap().space;
         square += space.project(source.shape(left)).unwrap().residual_rms_mm.powi(2);
     }
-    assert!((found.rms_mm - (square / 12.0).sqrt()).abs() < 1e-3, "{} {}", found.rms_mm, (square / 12.0).sqrt());
+    assert!(
+        (found.rms_mm - (square / 12.0).sqrt()).abs() < 1e-3,
+        "{} {}",
+        found.rms_mm,
+        (square / 12.0).sqrt()
+    );
     let mean: f64 = found.vertex_rms_mm.iter().map(|x| x * x).sum::<f64>() / 62.0;
     assert!((mean.sqrt() - found.rms_mm).abs() < 1e-9);
 }
@@ -167,7 +177,9 @@ fn quality_in_millimetres_with_errors() {
     assert_eq!((found.specificity.len(), found.samples, found.flaws.len()), (5, 1000, 4));
     assert!(found.specificity.iter().all(|s| s.mean_mm > 0.0 && s.se_mm < s.mean_mm));
     assert_eq!(found, quality.find(&source, &fitted, &who, &params, &|_, _| ()).unwrap());
-    assert!(QualityParams { samples: 10, ..quality }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err());
+    assert!(
+        QualityParams { samples: 10, ..quality }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err()
+    );
 }
 
 #[test]
@@ -187,7 +199,8 @@ fn probabilistic_noise_is_that_of_the_model() {
 fn shrinkage_takes_more_where_there_is_less_to_keep() {
     let mut rng = stream(13, "shrinkage");
     let mut gram_of = |n: usize, p: usize, strong: f64| {
-        let mut x = Array2::from_shape_fn((n, p), |(_, j)| normal(&mut rng) * if j == 0 { strong } else { 1.0 });
+        let mut x =
+            Array2::from_shape_fn((n, p), |(_, j)| normal(&mut rng) * if j == 0 { strong } else { 1.0 });
         for mut column in x.columns_mut() {
             let mean = column.sum() / n as f64;
             column.mapv_inplace(|v| v - mean);

@@ -1,11 +1,14 @@
 //! Predictions against known normal models.
 
+#![allow(clippy::unwrap_used)] // helpers of tests are tests
+
 use std::collections::BTreeMap;
 
-use formkin_shape::predict::{
-    DimensionMoments, Given, PlsParams, PredictionParams, Variable, VariableKind, validate_prediction, vertex_sd_mm,
-};
 use formkin_shape::ShapeError;
+use formkin_shape::predict::{
+    DimensionMoments, Given, PlsParams, PredictionParams, Variable, VariableKind, validate_prediction,
+    vertex_sd_mm,
+};
 use formkin_stats::random::stream;
 use ndarray::{Array2, array};
 use rand_chacha::ChaCha8Rng;
@@ -40,7 +43,8 @@ fn moments(people: usize, rng: &mut ChaCha8Rng) -> DimensionMoments {
 #[test]
 fn the_conditional_mean_and_covariance_are_those_of_the_model() {
     let mut rng = stream(5, "model");
-    let found = moments(100_000, &mut rng).condition(&[Given { variable: 0, value: 1760.0, error: 0.0 }]).unwrap();
+    let found =
+        moments(100_000, &mut rng).condition(&[Given { variable: 0, value: 1760.0, error: 0.0 }]).unwrap();
     // by hand: S_bm = 1.5 * 1600 = 2400, S_mm = 2.25 * 1600 + 100 = 3700
     assert!((found.coefficients_mm[0] - 2400.0 / 3700.0 * 60.0).abs() < 0.3);
     assert!(found.coefficients_mm[1].abs() < 0.3);
@@ -54,7 +58,8 @@ fn the_conditional_mean_and_covariance_are_those_of_the_model() {
     assert!(!found.outside);
     // an error of measurement draws the prediction to the mean: 2400 / (3700 + 900)
     let mut rng = stream(5, "model");
-    let found = moments(100_000, &mut rng).condition(&[Given { variable: 0, value: 1760.0, error: 30.0 }]).unwrap();
+    let found =
+        moments(100_000, &mut rng).condition(&[Given { variable: 0, value: 1760.0, error: 30.0 }]).unwrap();
     assert!((found.coefficients_mm[0] - 2400.0 / 4600.0 * 60.0).abs() < 0.3);
 }
 
@@ -72,7 +77,8 @@ fn nominal_95_percent_intervals_cover_95_percent_of_new_people() {
             let found = known.condition(&given).unwrap();
             let half = found.t_95 * found.covariance_mm2[1][1].sqrt();
             within_b += i32::from((b[1] - found.coefficients_mm[1]).abs() <= half);
-            within_m += i32::from((m[1] - found.variables[1].value).abs() <= found.t_95 * found.variables[1].sd);
+            within_m +=
+                i32::from((m[1] - found.variables[1].value).abs() <= found.t_95 * found.variables[1].sd);
             let one = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
             let sd = vertex_sd_mm(&modes, &found.covariance_mm2, 0.0, &one).unwrap();
             let off: f64 = (0..2).map(|k| (b[k] - found.coefficients_mm[k]) * modes[k][0][1]).sum();
@@ -93,7 +99,10 @@ fn one_in_a_hundred_is_outside() {
     let outside = (0..4000)
         .filter(|_| {
             let (_, m) = person(&mut rng);
-            known.condition(&[0, 1, 2].map(|v| Given { variable: v, value: m[v], error: 0.0 })).unwrap().outside
+            known
+                .condition(&[0, 1, 2].map(|v| Given { variable: v, value: m[v], error: 0.0 }))
+                .unwrap()
+                .outside
         })
         .count();
     assert!((20..=62).contains(&outside), "{outside}");
@@ -134,14 +143,15 @@ fn partial_least_squares_with_all_components_is_least_squares() {
     let known = moments(50, &mut rng);
     let given = [0, 1].map(|v| Given { variable: v, value: known.means[v] + 20.0, error: 0.0 });
     let exact = known.condition(&given).unwrap();
-    let (b, m) = known
-        .partial_least_squares(&given, &PlsParams { components: 2, scale_responses: false })
-        .unwrap();
+    let (b, m) =
+        known.partial_least_squares(&given, &PlsParams { components: 2, scale_responses: false }).unwrap();
     for (x, y) in b.iter().zip(&exact.coefficients_mm) {
         assert!((x - y).abs() < 1e-9);
     }
     assert!((m[2] - exact.variables[2].value).abs() < 1e-9);
-    assert!(known.partial_least_squares(&given, &PlsParams { components: 3, scale_responses: false }).is_err());
+    assert!(
+        known.partial_least_squares(&given, &PlsParams { components: 3, scale_responses: false }).is_err()
+    );
 }
 
 #[test]
@@ -182,8 +192,7 @@ fn cross_validated_errors_are_those_of_the_model() {
     let modes = vec![vec![[root, 0.0, 0.0], [0.0; 3]], vec![[0.0; 3], [0.0, root, 0.0]]];
     let regions = BTreeMap::from([("first".to_owned(), vec![0]), ("second".to_owned(), vec![1])]);
     let params = PredictionParams { given: vec![0], ..PredictionParams::default() };
-    let found =
-        validate_prediction(&b, &names, &m, &modes, &[0.5, 0.5], &regions, &params).unwrap();
+    let found = validate_prediction(&b, &names, &m, &modes, &[0.5, 0.5], &regions, &params).unwrap();
     assert_eq!(found.people, 800);
     let conditional = &found.methods[0];
     let left: f64 = 1600.0 - 2400.0 * 2400.0 / 3700.0;

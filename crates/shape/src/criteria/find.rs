@@ -126,7 +126,11 @@ impl CriteriaParams {
         progress: &(dyn Fn(usize, usize) + Sync),
     ) -> Result<ModeCriteria, ShapeError> {
         if self.nulls < 200 {
-            return Err(ShapeError::Setting { name: "nulls", value: self.nulls as f64, range: "200 or more" });
+            return Err(ShapeError::Setting {
+                name: "nulls",
+                value: self.nulls as f64,
+                range: "200 or more",
+            });
         }
         let found = &fitted.space;
         let (variances, total) = (&found.variances_mm2, found.total_variance_mm2);
@@ -158,7 +162,8 @@ impl CriteriaParams {
         let mut padded = variances.clone();
         padded.resize(rows.min(coordinates), 0.0);
         let median = quantile(&padded, None, 0.5)?;
-        let marchenko_pastur_edge_mm2 = median / marchenko_pastur_median(beta) * marchenko_pastur_edges(beta).1;
+        let marchenko_pastur_edge_mm2 =
+            median / marchenko_pastur_median(beta) * marchenko_pastur_edges(beta).1;
         let factor = gavish_donoho_factor(beta);
         let gavish_donoho_edge_mm2 = factor * factor * median;
         let stick: Vec<f64> = broken_stick(variances.len()).into_iter().map(|s| s * total).collect();
@@ -173,7 +178,12 @@ impl CriteriaParams {
             name: PRIMARY.to_owned(),
             modes: chosen,
             rule: validated.map_or_else(
-                || found.cross_validation_refused.clone().unwrap_or_else(|| "it was not asked for".to_owned()),
+                || {
+                    found
+                        .cross_validation_refused
+                        .clone()
+                        .unwrap_or_else(|| "it was not asked for".to_owned())
+                },
                 |c| c.rule.clone(),
             ),
         }];
@@ -192,12 +202,16 @@ impl CriteriaParams {
         add(
             "marchenko_pastur",
             Some(above(marchenko_pastur_edge_mm2)),
-            format!("variances above the edge of white noise, {marchenko_pastur_edge_mm2:.4} mm2, its size from the median variance"),
+            format!(
+                "variances above the edge of white noise, {marchenko_pastur_edge_mm2:.4} mm2, its size from the median variance"
+            ),
         );
         add(
             "gavish_donoho",
             Some(above(gavish_donoho_edge_mm2)),
-            format!("singular values above {factor:.4} times the median one, the exact factor for the aspect ratio {beta:.5}"),
+            format!(
+                "singular values above {factor:.4} times the median one, the exact factor for the aspect ratio {beta:.5}"
+            ),
         );
         add("broken_stick", Some(over(&stick)), "shares above those of a stick broken at random".to_owned());
         for percent in [95.0, 98.0, 99.0] {

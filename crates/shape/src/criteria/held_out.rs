@@ -157,7 +157,8 @@ pub fn held_out_errors(
             }
             laid.push((i, held.transform));
         }
-        let trained: Vec<(usize, Transform)> = fold.train.iter().copied().zip(alignment.transforms()).collect();
+        let trained: Vec<(usize, Transform)> =
+            fold.train.iter().copied().zip(alignment.transforms()).collect();
         let distances = distances(&subset, &used, &laid, &trained, &factors)?;
         for row in distances.outer_iter() {
             for (&v, d) in used.iter().zip(row) {
@@ -215,8 +216,11 @@ fn distances(
             Ok::<(), ShapeError>(())
         })?;
         let expected = flat.len();
-        Array2::from_shape_vec((shapes.len(), length), flat)
-            .map_err(|_| ShapeError::Count { what: "coordinates of a block", expected, found: 0 })
+        Array2::from_shape_vec((shapes.len(), length), flat).map_err(|_| ShapeError::Count {
+            what: "coordinates of a block",
+            expected,
+            found: 0,
+        })
     };
     let block = (BLOCK_BYTES / (8 * length.max(1))).clamp(1, 256);
     let mut out = Array2::zeros((laid.len(), used.len()));

@@ -70,9 +70,7 @@ pub fn noise_variances(params: &NoiseParams) -> Result<Vec<Vec<f64>>, ShapeError
 fn largest(main: &[f64], off2: &[f64], count: usize) -> Vec<f64> {
     let n = main.len();
     let root = |i: usize| off2.get(i).map_or(0.0, |x| x.sqrt());
-    let top = (0..n)
-        .map(|i| main[i] + root(i) + if i > 0 { root(i - 1) } else { 0.0 })
-        .fold(0.0, f64::max);
+    let top = (0..n).map(|i| main[i] + root(i) + if i > 0 { root(i - 1) } else { 0.0 }).fold(0.0, f64::max);
     let above = |x: f64| {
         let (mut positive, mut d) = (0, 1.0);
         for i in 0..n {

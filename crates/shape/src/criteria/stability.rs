@@ -59,7 +59,11 @@ pub fn stability(
 ) -> Result<Vec<ModeStability>, ShapeError> {
     let (n, all) = coefficients.dim();
     if people.len() != n {
-        return Err(ShapeError::Count { what: "participants of the shapes", expected: n, found: people.len() });
+        return Err(ShapeError::Count {
+            what: "participants of the shapes",
+            expected: n,
+            found: people.len(),
+        });
     }
     let mut persons = people.to_vec();
     persons.sort_unstable();

@@ -17,6 +17,9 @@ use crate::predict::DimensionMoments;
 /// The share of people within the region where a prediction is not an extrapolation.
 pub const INSIDE: f64 = 0.99;
 
+/// x -> L^-1 x
+type Half = Box<dyn Fn(&[f64]) -> Vec<f64>>;
+
 /// A value that is given.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Given {
@@ -69,15 +72,21 @@ impl DimensionMoments {
     pub fn condition(&self, given: &[Given]) -> Result<Conditional, ShapeError> {
         let q = given.len();
         let no = |g: &Given, reason: String| ShapeError::Given {
-            variable: self.variables.get(g.variable).map_or_else(|| g.variable.to_string(), |v| v.name.clone()),
+            variable: self
+                .variables
+                .get(g.variable)
+                .map_or_else(|| g.variable.to_string(), |v| v.name.clone()),
             reason,
         };
         for (i, g) in given.iter().enumerate() {
             if g.variable >= self.variables.len() {
                 return Err(no(g, format!("there are only {} variables", self.variables.len())));
             }
-            if !g.value.is_finite() || !(g.error >= 0.0 && g.error.is_finite()) {
-                return Err(no(g, "its value and its error must be finite, and the error 0 or more".to_owned()));
+            if !(g.value.is_finite() && g.error >= 0.0 && g.error.is_finite()) {
+                return Err(no(
+                    g,
+                    "its value and its error must be finite, and the error 0 or more".to_owned(),
+                ));
             }
             if given[..i].iter().any(|other| other.variable == g.variable) {
                 return Err(no(g, "it is given twice".to_owned()));
@@ -93,7 +102,7 @@ impl DimensionMoments {
         let mut scaled = Array2::from_shape_fn((q, q), |(i, j)| s_mm(i, j));
         // correlations, so that what follows from other values is seen whatever the units
         let sds: Vec<f64> = (0..q).map(|i| scaled[[i, i]].sqrt()).collect();
-        if let Some(i) = sds.iter().position(|s| !(*s > 0.0)) {
+        if let Some(i) = sds.iter().position(|s| s.is_nan() || *s <= 0.0) {
             return Err(no(&given[i], "it is the same for all people, and says nothing".to_owned()));
         }
         for i in 0..q {
@@ -106,11 +115,12 @@ impl DimensionMoments {
             if !Cholesky::new(&part)?.is_some_and(|c| c.factor()[[upto - 1, upto - 1]] > 1e-5) {
                 return Err(no(
                     &given[upto - 1],
-                    "it follows from the values given before it: leave one out, or give their errors".to_owned(),
+                    "it follows from the values given before it: leave one out, or give their errors"
+                        .to_owned(),
                 ));
             }
         }
-        let half: Box<dyn Fn(&[f64]) -> Vec<f64>> = match Cholesky::new(&scaled)? {
+        let half: Half = match Cholesky::new(&scaled)? {
             Some(factor) => Box::new(move |x: &[f64]| {
                 factor.half_solve(&x.iter().zip(&sds).map(|(x, s)| x / s).collect::<Vec<f64>>())
             }),

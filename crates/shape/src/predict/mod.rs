@@ -18,4 +18,6 @@ pub use conditional::{Conditional, Given, Predicted};
 pub use interval::vertex_sd_mm;
 pub use moments::{DimensionMoments, Variable, VariableKind};
 pub use pls::{Pls, PlsParams};
-pub use validate::{DimensionError, MethodErrors, PredictionErrors, PredictionParams, RegionRms, validate_prediction};
+pub use validate::{
+    DimensionError, MethodErrors, PredictionErrors, PredictionParams, RegionRms, validate_prediction,
+};

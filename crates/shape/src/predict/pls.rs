@@ -44,9 +44,11 @@ impl PlsParams {
     /// [`ShapeError::Setting`] where there are no components or more than given variables; [`ShapeError::Count`] where sizes do not fit.
     pub fn fit(&self, xx: &Array2<f64>, xy: &Array2<f64>, yy: &[f64]) -> Result<Pls, ShapeError> {
         let (q, r) = xy.dim();
-        for (what, expected, found) in
-            [("rows of given covariances", q, xx.nrows()), ("columns", q, xx.ncols()), ("variances", r, yy.len())]
-        {
+        for (what, expected, found) in [
+            ("rows of given covariances", q, xx.nrows()),
+            ("columns", q, xx.ncols()),
+            ("variances", r, yy.len()),
+        ] {
             if expected != found {
                 return Err(ShapeError::Count { what, expected, found });
             }
@@ -77,7 +79,7 @@ impl PlsParams {
             }
             let loaded = xx.dot(&rotated);
             let t2 = rotated.dot(&loaded);
-            if !(t2 > 1e-12) {
+            if t2.is_nan() || t2 <= 1e-12 {
                 break;
             }
             let p = loaded / t2;
@@ -113,7 +115,8 @@ impl DimensionMoments {
             return Err(ShapeError::Given { variable: g.variable.to_string(), reason });
         }
         let q = given.len();
-        let xx = Array2::from_shape_fn((q, q), |(i, j)| self.covariance[given[i].variable][given[j].variable]);
+        let xx =
+            Array2::from_shape_fn((q, q), |(i, j)| self.covariance[given[i].variable][given[j].variable]);
         let xy = Array2::from_shape_fn((q, k + variables), |(i, j)| {
             if j < k { self.cross[j][given[i].variable] } else { self.covariance[j - k][given[i].variable] }
         });

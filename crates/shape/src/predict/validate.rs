@@ -103,8 +103,9 @@ pub fn validate_prediction(
     regions: &BTreeMap<String, Vec<u32>>,
     params: &PredictionParams,
 ) -> Result<PredictionErrors, ShapeError> {
-    let complete: Vec<usize> =
-        (0..values.len().min(coefficients.len())).filter(|&i| values[i].iter().all(Option::is_some)).collect();
+    let complete: Vec<usize> = (0..values.len().min(coefficients.len()))
+        .filter(|&i| values[i].iter().all(Option::is_some))
+        .collect();
     let groups: Vec<usize> = (0..complete.len()).collect();
     if complete.len() < 3 {
         return Err(ShapeError::TooFewPeople { people: complete.len() });
@@ -144,7 +145,8 @@ pub fn validate_prediction(
             }
         }
     }
-    let square = |errors: &Errors| errors.iter().map(|(b, _)| b.iter().map(|x| x * x).sum::<f64>()).sum::<f64>();
+    let square =
+        |errors: &Errors| errors.iter().map(|(b, _)| b.iter().map(|x| x * x).sum::<f64>()).sum::<f64>();
     let best = (2..2 + most).min_by(|&a, &b| square(&errors[a]).total_cmp(&square(&errors[b])));
     let grams: Vec<(String, Array2<f64>)> = regions
         .iter()
@@ -200,7 +202,8 @@ fn method_errors(
     let mean = squares.iter().sum::<f64>() / n;
     let variance = squares.iter().map(|s| (s - mean).powi(2)).sum::<f64>() / (n - 1.0);
     let rms_mm = mean.sqrt();
-    let rms_of = |errors: &Errors, v: usize| (errors.iter().map(|(_, m)| m[v] * m[v]).sum::<f64>() / n).sqrt();
+    let rms_of =
+        |errors: &Errors, v: usize| (errors.iter().map(|(_, m)| m[v] * m[v]).sum::<f64>() / n).sqrt();
     MethodErrors {
         method: method.to_owned(),
         components,
