@@ -62,7 +62,7 @@ impl Plan {
         let mut ceiling_weight = Some(0.0);
         let effort = Effort { starts: self.starts, exact: true };
         let folds = Effort { starts: self.starts, exact: false };
-        let mut moving = Moving::of(self, &people.axes, people.rows.len());
+        let mut moving = Moving::of(&people.axes, people.rows.len());
         for job in &jobs {
             let failed = |source: StatsError| SizingError::Numbers { group: job.label(self), source };
             let problem = Problem::new(&job.points, &job.shape, &people.axes, self, self.method);
@@ -105,7 +105,7 @@ impl Plan {
                 drawn.push(made);
             }
             if let Some(moving) = &mut moving {
-                moving.group(self, job, &people.axes, &found.places, &held).map_err(failed)?;
+                moving.group(self, job, &people.axes, &found.places).map_err(failed)?;
             }
             groups.push(group);
         }
@@ -311,24 +311,16 @@ struct Moving {
 }
 
 impl Moving {
-    fn of(_plan: &Plan, axes: &[Axis], people: usize) -> Option<Self> {
+    fn of(axes: &[Axis], people: usize) -> Option<Self> {
         Some(Self { axes: narrowed(axes)?, in_sample: vec![0.0; people], held: vec![0.0; people] })
     }
 
-    fn group(
-        &mut self,
-        plan: &Plan,
-        job: &Job,
-        axes: &[Axis],
-        places: &[Place],
-        held: &[f64],
-    ) -> Result<(), StatsError> {
+    fn group(&mut self, plan: &Plan, job: &Job, axes: &[Axis], places: &[Place]) -> Result<(), StatsError> {
         let drawn: Vec<Place> = places.iter().filter_map(|p| drawn_in(p, axes)).collect();
         let within = covered(&job.points, &drawn);
         let problem = Problem::new(&job.points, &job.shape, &self.axes, plan, plan.method);
         let effort = Effort { starts: plan.starts, exact: false };
         let moving = held_out(&problem, &job.weights, job.count, plan.repeats, effort)?;
-        let _ = held;
         for (place, &person) in job.members.iter().enumerate() {
             self.in_sample[person] = within[place];
             self.held[person] = moving[place];

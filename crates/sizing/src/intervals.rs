@@ -27,9 +27,12 @@ pub enum Intervals {
     Standard(String),
 }
 
+/// Size values from, to, by a step.
+pub type Run = (f64, f64, f64);
+
 /// Steps of EN 13402-3 by name, in cm: size values from, to, by; the intervals end half way between values. From memory of the tables of 2004/05; the edition of 2017 may differ:
 /// check them against the edition that applies before use. They are not a claim of conformity.
-pub const STANDARD: [(&str, &[(f64, f64, f64)]); 6] = [
+pub const STANDARD: [(&str, &[Run]); 6] = [
     ("EN 13402-3 women bust", &[(76.0, 104.0, 4.0), (110.0, 152.0, 6.0)]),
     ("EN 13402-3 women waist", &[(60.0, 88.0, 4.0), (94.0, 136.0, 6.0)]),
     ("EN 13402-3 women hip", &[(84.0, 112.0, 4.0), (117.0, 152.0, 5.0)]),
@@ -97,7 +100,7 @@ impl Intervals {
 }
 
 /// Bounds half way between the values of runs.
-fn standard(runs: &[(f64, f64, f64)]) -> Vec<f64> {
+fn standard(runs: &[Run]) -> Vec<f64> {
     let values: Vec<f64> = runs
         .iter()
         .flat_map(|(from, to, by)| {

@@ -8,7 +8,9 @@
 //! |---|---|
 //! | [`plan`] | the plan and its TOML |
 //! | [`system`] | the result |
-//! | [`chart`] | a chart as given: evaluating it on people, assigning new people |
+//! | [`options`] | parts of the plan: methods, losses, margins, limits |
+//! | [`chart`] | a chart as given, and evaluating it on people |
+//! | [`assign`] | the sizes of new people |
 //! | [`intervals`] | intervals of a grid |
 //! | [`tables`] | the result as CSV: chart, coverage, assignments, the people without a size, the curve |
 //! | [`error`] | what can be wrong |
@@ -16,6 +18,7 @@
 //! Inside: `people` (who is sized), `axes` (how far a person is from a size), `methods` (finding the values), `coverage` (in the sample and
 //! held out), `group` and `derive` (putting it together), `bootstrap`, `change`, `fit_model`, `grading`, `left_out`, `curve`, `movement`, `notes`.
 
+pub mod assign;
 mod axes;
 mod bootstrap;
 mod change;
@@ -32,17 +35,18 @@ mod left_out;
 mod methods;
 mod movement;
 mod notes;
+pub mod options;
 mod people;
 pub mod plan;
 pub mod system;
 pub mod tables;
 
-pub use chart::{Advice, Chart, ChartSize, Choice, Feel, advice_csv};
+pub use assign::{Advice, Choice, Feel, advice_csv};
+pub use chart::{Chart, ChartSize};
 pub use error::SizingError;
-pub use plan::{
-    Allowance, Control, Count, Intervals, Limit, Loss, MarginPlan, Method, Missing, Objective, Plan,
-    SizesPlan, Tolerance, Types,
-};
+pub use intervals::Intervals;
+pub use options::{Allowance, Limit, Loss, MarginPlan, Method, Objective, Types};
+pub use plan::{Control, Count, Missing, Plan, SizesPlan, Tolerance};
 pub use system::{
     Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GradeRule, GroupSystem, InMovement, Knee,
     LeftOut, LeftOutDimension, LeftOutGroup, MethodCurve, Miss, OneMore, Raking, Range, Resampled, Secondary,

@@ -42,7 +42,7 @@ pub(crate) fn drawn_in(place: &Place, axes: &[Axis]) -> Option<Place> {
 
 impl Plan {
     /// The plan with the allowances of a table: a row a dimension, named in the first column or in `dimension`, `grows` and `shrinks` in the unit of their headers (`grows_mm`), or one column
-    /// `allowance` for growth. Dimensions that the plan does not control are left aside; the largest of several rows of a dimension counts.
+    /// `allowance` for growth; or `unit` and `increase_p95`, `decrease_p95`, or `increase_max`, `decrease_max` where there are too few people for them, as movements give them. Dimensions that the plan does not control are left aside; the largest of several rows of a dimension counts.
     ///
     /// # Errors
     /// [`SizingError::Allowances`] for a table without such columns or without a row for any control dimension, and all of [`check`](Self::check).
@@ -53,11 +53,16 @@ impl Plan {
             None => &table.ids,
         };
         let column = |wanted: &[&str]| table.numbers.iter().find(|c| wanted.contains(&c.name.as_str()));
-        let grows = column(&["grows", "allowance"]);
-        let shrinks = column(&["shrinks"]);
+        let known = |name: &str| column(&[name]).filter(|c| c.values.iter().all(Option::is_some));
+        let grows = column(&["grows", "allowance"])
+            .or_else(|| known("increase_p95"))
+            .or_else(|| known("increase_max"));
+        let shrinks =
+            column(&["shrinks"]).or_else(|| known("decrease_p95")).or_else(|| known("decrease_max"));
+        let units = table.texts.iter().find(|t| t.name == "unit");
         if grows.is_none() && shrinks.is_none() {
             return Err(wrong(
-                "there is no column `allowance`, `grows` or `shrinks` (with a unit, such as allowance_mm)"
+                "there is no column `allowance`, `grows`, `shrinks`, `increase_p95` or `increase_max` without gaps"
                     .to_owned(),
             ));
         }
@@ -83,8 +88,12 @@ impl Plan {
                 let Some(c) = c else { return Ok(0.0) };
                 let largest =
                     rows.iter().filter_map(|&r| c.values.get(r).copied().flatten()).fold(0.0, f64::max);
-                let unit = control.unit.as_deref().or(c.unit.as_deref());
-                match (c.unit.as_deref(), unit) {
+                let own = c.unit.as_deref().or_else(|| {
+                    let unit = units?.values.get(*rows.first()?)?.trim();
+                    (!unit.is_empty()).then_some(unit)
+                });
+                let unit = control.unit.as_deref().or(own);
+                match (own, unit) {
                     (Some(from), Some(to)) if from != to => {
                         match (crate::axes::mm_per(from), crate::axes::mm_per(to)) {
                             (Some(a), Some(b)) => Ok(largest * a / b),

@@ -113,8 +113,9 @@ pub fn broken_line(
         };
         let mut kept = [true, true, break_at.is_some()];
         let mut found = solve(kept)?;
-        while monotone {
-            let Some(down) = (1..3).find(|&r| kept[r] && found[r] < 0.0) else { break };
+        // Each round takes a falling slope out, of which there are at most two.
+        for _ in 0..2 {
+            let Some(down) = (1..3).find(|&r| monotone && kept[r] && found[r] < 0.0) else { break };
             kept[down] = false;
             found = solve(kept)?;
         }

@@ -139,7 +139,7 @@ pub fn coverage_intervals(
     let after: Vec<usize> = lows.iter().map(|l| x.partition_point(|v| *v <= l + length + room)).collect();
     // gain[c] = most weight with the last interval at c; an earlier interval p takes away what both hold.
     let mut tables: Vec<Vec<(f64, usize)>> = Vec::new();
-    for interval in 0..k {
+    for _ in 0..k {
         let row: Vec<(f64, usize)> = match tables.last() {
             None => (0..m).map(|c| (sums[after[c]] - sums[first[c]], usize::MAX)).collect(),
             Some(before) => {
@@ -167,7 +167,6 @@ pub fn coverage_intervals(
                 row
             }
         };
-        let _ = interval;
         tables.push(row);
     }
     // The fewest intervals of the greatest weight.

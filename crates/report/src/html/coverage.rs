@@ -146,6 +146,12 @@ pub(crate) fn curve_chart(system: &SizeSystem) -> Option<Figure> {
             .map(|p| (p.sizes as f64, p.held_out_interval.0, p.held_out_interval.1))
             .collect(),
     });
+    let ceiling: Vec<(f64, f64)> =
+        system.curve.iter().filter_map(|p| Some((p.sizes as f64, p.ceiling?))).collect();
+    let ceilings = ceiling.len() > 1;
+    if ceilings {
+        plot.layers.push(Layer::Line { class: "s6", points: ceiling, dots: false });
+    }
     plot.layers.push(Layer::Line { class: "s2", points: xs(|p| p.coverage_in_sample), dots: false });
     plot.layers.push(Layer::Line { class: "s1", points: xs(|p| p.coverage_held_out), dots: true });
     if let Count::Each(count) = system.plan.sizes.count
@@ -171,5 +177,8 @@ pub(crate) fn curve_chart(system: &SizeSystem) -> Option<Figure> {
         Key::new("s1", "band", "interval of it"),
         Key::new("s2", "line", "in sample (optimistic)"),
     ];
+    if ceilings {
+        plot.keys.push(Key::new("s6", "line", "no system could fit more of these people"));
+    }
     Some(plot.figure())
 }

@@ -5,7 +5,7 @@ use formkin_sizing::{Assignment, LeftOutDimension};
 use super::body::Body;
 use super::table::{Table, cell, number, text};
 use crate::charts::{Axis, BarRow, BarValue, Bars, Key};
-use crate::format::{chart_unit, count, counted, fixed, percent, title_words, words};
+use crate::format::{chart_unit, count, counted, fixed, percent, percent_interval, title_words, words};
 use crate::{ReportError, SizingPart};
 
 /// Most people in the list.
@@ -21,8 +21,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
         return Ok(body);
     }
     body.paragraph(&format!(
-        "{} of {} of the study have no size ({}). They are counted here against the sizes as they stand, so among people not \
-         seen more are left out: {}.",
+        "{} of {} of the study have no size ({}). They are counted here against the sizes as they stand. Of people held out, {} \
+         have none.",
         count(out.people),
         counted(system.people, "person", "people"),
         percent(out.share),
@@ -34,7 +34,14 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     body.table(&by_dimension(&out.by_dimension))?;
     let mut table = Table::new(
         "Who they are",
-        vec![text("Class"), number("People", ""), number("Left out", ""), number("Share left out", "")],
+        vec![
+            text("Class"),
+            number("People", ""),
+            number("Left out", ""),
+            number("Share left out", ""),
+            number("Fitted, held out", ""),
+            number("Interval", ""),
+        ],
     );
     let mut column = "";
     for g in &out.by_column {
@@ -48,6 +55,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
             cell(count(g.people)),
             cell(count(g.left_out)),
             if g.few { share.class("suppressed").quiet("(few)") } else { share },
+            cell(if g.few { "–".to_owned() } else { percent(g.coverage_held_out) }).class("held"),
+            cell(if g.few { "–".to_owned() } else { percent_interval(g.held_out_interval) }).class("held"),
         ]);
     }
     body.table(&table)?;

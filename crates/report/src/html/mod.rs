@@ -1,9 +1,10 @@
 //! The page.
 
 mod body;
-mod deep;
 mod checks;
+mod committee;
 mod coverage;
+mod deep;
 mod dimensions;
 mod files;
 mod left_out;

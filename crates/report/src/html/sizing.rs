@@ -4,11 +4,12 @@ use formkin_measure::Table as Measurements;
 use formkin_sizing::{GroupSystem, SizeSystem};
 
 use super::body::Body;
+use super::committee;
 use super::coverage::{coverage_chart, coverage_table, curve_chart, group_name};
 use super::files::sentence;
 use super::table::{Table, cell, number, text};
 use crate::charts::{Axis, BarRow, BarValue, Bars, Figure, Frame, Key, Layer, Mark, Plot};
-use crate::format::{chart_unit, count, counted, fixed, percent, percent_interval, title_words, words};
+use crate::format::{chart_unit, count, counted, fixed, percent, title_words, words};
 use crate::{ReportError, SizingPart};
 
 /// The section.
@@ -50,6 +51,19 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     if let Some(figure) = curve_chart(system) {
         body.figure(&figure)?;
     }
+    if let Some(knee) = &system.knee {
+        body.paragraph(&format!(
+            "The curve bends at {} sizes; {} sizes are within one standard error of its highest point.",
+            knee.sizes, knee.enough
+        ));
+    }
+    committee::how_sure(&mut body, system);
+    if let Some(figure) = committee::methods_chart(system) {
+        body.figure(&figure)?;
+    }
+    if let Some(table) = committee::methods_table(system) {
+        body.table(&table)?;
+    }
     body.heading("Who wears what");
     let clouds: Vec<Figure> =
         system.groups.iter().enumerate().filter_map(|(i, g)| scatter(i, system, g, part.table)).collect();
@@ -61,6 +75,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
          people of the study who wear the size; the fit model is the wearer nearest to the middle of them on all fit dimensions.",
     );
     body.figure(&shares(system))?;
+    committee::changes(&mut body, system)?;
+    committee::grading(&mut body, system)?;
     let notes: Vec<String> = system.notes.iter().map(|n| sentence(n)).collect();
     let mut inside = Body::default();
     inside.list("cautions", &notes);

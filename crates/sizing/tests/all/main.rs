@@ -3,6 +3,7 @@
 
 mod derived;
 mod invariance;
+mod methods;
 mod optimism;
 mod refused;
 

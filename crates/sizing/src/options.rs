@@ -1,0 +1,120 @@
+//! Parts of a plan: methods, losses, allowances, types, margins, limits.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::Tolerance;
+
+/// What a garment costs that is too large or too small for the wearer, per unit of ln(person / size), squared. Inside the free zone it costs nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Loss {
+    /// Cost where the person is smaller than the size (loose).
+    pub loose: f64,
+    /// Cost where the person is larger than the size (tight).
+    pub tight: f64,
+    /// The person may be so much smaller at no cost, in the control's unit at the mean.
+    #[serde(default)]
+    pub free_below: f64,
+    /// The person may be so much larger at no cost.
+    #[serde(default)]
+    pub free_above: f64,
+}
+
+/// How much a dimension changes in movement against standing still.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Allowance {
+    /// It grows by at most so much.
+    #[serde(default)]
+    pub grows: f64,
+    /// It shrinks by at most so much.
+    #[serde(default)]
+    pub shrinks: f64,
+}
+
+/// Types within sizes: drops or lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Types {
+    /// How many.
+    pub count: usize,
+    /// Whether the type is the difference from the first control dimension (a drop) and not the dimension itself (a length).
+    #[serde(default)]
+    pub drop: bool,
+}
+
+/// A known share of the population by class of a column.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MarginPlan {
+    /// The column.
+    pub column: String,
+    /// The share of every class; they are scaled to sum to 1.
+    pub shares: BTreeMap<String, f64>,
+}
+
+/// A further limit of fit: a wearer suits the size where the dimension is within the tolerance of the mean wearer of the size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Limit {
+    /// Column of the table.
+    pub dimension: String,
+    /// In the column's unit.
+    pub tolerance: Tolerance,
+}
+
+/// What exact one-dimensional sizes make best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Objective {
+    /// The least squared misfit.
+    #[default]
+    Misfit,
+    /// The most people covered.
+    Coverage,
+}
+
+/// How the sizes are found. All work on the control dimensions over their tolerances, so that no dimension dominates by its unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// Means of clusters: the least mean squared misfit.
+    #[default]
+    KMeans,
+    /// People as sizes: the least mean misfit.
+    KMedoids,
+    /// People as sizes, each chosen to cover most of those not yet covered. The highest coverage in the sample and the most optimistic.
+    GreatestCoverage,
+    /// Components of a mixture of normal densities: sizes about the heaps of people, whatever their spread.
+    GaussianMixture,
+    /// Cells of a grid of intervals, the fullest.
+    Intervals,
+    /// The best sizes of one control dimension, exactly.
+    DynamicProgramming,
+    /// The least loss of fit, where too small and too large cost differently, in log scale.
+    LeastLoss,
+    /// Clusters in other columns, such as shape coefficients, found again in the control dimensions by a small decision tree.
+    ShapeClusters,
+    /// Sizes of the first control dimension, each in types of the others: drops and lengths.
+    Nested,
+}
+
+impl Method {
+    /// The name it has in a plan.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::KMeans => "k-means",
+            Self::KMedoids => "k-medoids",
+            Self::GreatestCoverage => "greatest-coverage",
+            Self::GaussianMixture => "gaussian-mixture",
+            Self::Intervals => "intervals",
+            Self::DynamicProgramming => "dynamic-programming",
+            Self::LeastLoss => "least-loss",
+            Self::ShapeClusters => "shape-clusters",
+            Self::Nested => "nested",
+        }
+    }
+}
