@@ -16,7 +16,7 @@ use crate::job::deep_files::{at_vertices, together_outputs};
 use crate::job::formats::{coefficients_parquet, movement_outputs, space_glb};
 use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
-use crate::job::size::mean_meshes;
+use crate::job::size::{mean_meshes, size_tables};
 use crate::job::space::SpaceOutcome;
 use crate::job::together::Together;
 use crate::outputs::{PROVENANCE, Provenance};
@@ -134,12 +134,7 @@ fn movement_files(
 
 fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> Result<(), StudyError> {
     let stage = "size files";
-    for (name, what, text) in [
-        ("size-chart.csv", "The size chart", formkin_sizing::chart_csv(system)?),
-        ("coverage.csv", "Coverage, held out first", formkin_sizing::coverage_csv(system)?),
-        ("assignments.csv", "The size of every person", formkin_sizing::assignments_csv(system)?),
-        ("left-out.csv", "Who is left out, and by which dimension", formkin_sizing::left_out_csv(system)?),
-    ] {
+    for (name, what, text) in size_tables(system)? {
         run.outputs.write(stage, name, what, text.as_bytes())?;
     }
     let Some(space) = &results.space else { return Ok(()) };

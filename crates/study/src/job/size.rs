@@ -18,6 +18,28 @@ pub fn size(table: &Table, plan: &Plan) -> Result<SizeSystem, StudyError> {
     Ok(plan.derive(table)?)
 }
 
+/// The tables of a size system: file name, what it is, and its text. The curve and the grading are there where the plan asks for them.
+///
+/// # Errors
+/// What writing refuses.
+pub fn size_tables(system: &SizeSystem) -> Result<Vec<(&'static str, &'static str, String)>, StudyError> {
+    let mut tables = vec![
+        ("size-chart.csv", "The size chart", formkin_sizing::chart_csv(system)?),
+        ("coverage.csv", "Coverage, held out first", formkin_sizing::coverage_csv(system)?),
+        ("assignments.csv", "The size of every person", formkin_sizing::assignments_csv(system)?),
+        ("left-out.csv", "Who is left out, and by which dimension", formkin_sizing::left_out_csv(system)?),
+    ];
+    if !system.curve.is_empty() || !system.compared.is_empty() {
+        let what = "Coverage against the number of sizes, by method";
+        tables.push(("coverage-curve.csv", what, formkin_sizing::curve_csv(system)?));
+    }
+    if system.groups.iter().any(|g| !g.grading.is_empty()) {
+        let what = "Grading: values, increments and residual spread of secondary dimensions";
+        tables.push(("grading.csv", what, formkin_sizing::grading_csv(system)?));
+    }
+    Ok(tables)
+}
+
 /// The mean of the aligned bodies of the people of each size, standing on z = 0, in mm: a person's first item stands for the person.
 /// Sizes that nobody of the space wears have none. It is smoother than any body; the fit model of the size is a person.
 ///
