@@ -21,7 +21,8 @@ pub(super) fn mesh_bytes(path: &Path, space: &Space, positions: &[Point]) -> any
 
 /// One row a vertex: position and half-width of the interval of every coordinate.
 pub(super) fn intervals_csv(positions: &[Point], sd_mm: &[Point], factor: f64) -> anyhow::Result<String> {
-    let mut text = String::from("vertex,x_mm,y_mm,z_mm,half_width_95_x_mm,half_width_95_y_mm,half_width_95_z_mm\n");
+    let mut text =
+        String::from("vertex,x_mm,y_mm,z_mm,half_width_95_x_mm,half_width_95_y_mm,half_width_95_z_mm\n");
     for (v, (p, sd)) in positions.iter().zip(sd_mm).enumerate() {
         let h = sd.map(|s| factor * s);
         writeln!(text, "{v},{:.3},{:.3},{:.3},{:.3},{:.3},{:.3}", p[0], p[1], p[2], h[0], h[1], h[2])?;

@@ -68,7 +68,9 @@ pub(crate) fn run(args: &CompleteArgs, output: &Output) -> anyhow::Result<Exit> 
         format!("{:.2} SD from the mean (99 % of people are within {:.2})", done.mahalanobis, done.limit),
     ];
     lines.extend(
-        found.half_width_95_mm.map(|h| format!("completed vertices: within +- {h:.1} mm a coordinate (95 %, RMS)")),
+        found
+            .half_width_95_mm
+            .map(|h| format!("completed vertices: within +- {h:.1} mm a coordinate (95 %, RMS)")),
     );
     lines.extend(found.notes.iter().map(|n| format!("note: {n}")));
     lines.extend(outputs.iter().map(|p| format!("written: {}", p.display())));

@@ -55,8 +55,9 @@ pub(crate) fn run(args: &PredictArgs, output: &Output) -> anyhow::Result<Exit> {
 }
 
 fn told(found: &PredictOutcome, outputs: &[&std::path::PathBuf]) -> Vec<String> {
-    let mut lines =
-        vec!["dimension                        given  expected   95 % of such people      on the mesh".to_owned()];
+    let mut lines = vec![
+        "dimension                        given  expected   95 % of such people      on the mesh".to_owned(),
+    ];
     let cell = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.1}"));
     for d in &found.dimensions {
         let name = d.unit.as_ref().map_or_else(|| d.name.clone(), |u| format!("{} ({u})", d.name));

@@ -33,7 +33,8 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
             cross_validate: !args.no_cross_validation,
         },
         items: args.items.into(),
-        criteria: (!args.no_criteria).then(|| CriteriaParams { seed: args.seed, ..CriteriaParams::default() }),
+        criteria: (!args.no_criteria)
+            .then(|| CriteriaParams { seed: args.seed, ..CriteriaParams::default() }),
         quality: args.quality.then(|| QualityParams { seed: args.seed, ..QualityParams::default() }),
     };
     let dimensions = args.dimensions.as_deref().map(formkin_study::run::read_dimensions).transpose()?;
@@ -146,7 +147,10 @@ pub(super) fn told(space: &Space) -> Vec<String> {
             let group = if s.group.0 == s.group.1 {
                 String::new()
             } else {
-                format!(" (modes {} to {} are near equal: {:.2} as a group)", s.group.0, s.group.1, s.group_cos)
+                format!(
+                    " (modes {} to {} are near equal: {:.2} as a group)",
+                    s.group.0, s.group.1, s.group_cos
+                )
             };
             format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
         });
@@ -195,13 +199,19 @@ fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
         let mut regions: Vec<_> = e.regions.iter().collect();
         regions.sort_by(|a, b| b.rms_mm.total_cmp(&a.rms_mm));
         for r in regions.iter().take(3) {
-            lines.push(format!("  {}: RMS {:.2}, 95th percentile {:.2}, largest {:.1} mm", r.region, r.rms_mm, r.p95_mm, r.max_mm));
+            lines.push(format!(
+                "  {}: RMS {:.2}, 95th percentile {:.2}, largest {:.1} mm",
+                r.region, r.rms_mm, r.p95_mm, r.max_mm
+            ));
         }
     }
     let unstable = unstable(criteria);
     if !unstable.is_empty() {
         let list: Vec<String> = unstable.iter().map(usize::to_string).collect();
-        lines.push(format!("not stable under resampling of people, and not to be named: modes {}", list.join(", ")));
+        lines.push(format!(
+            "not stable under resampling of people, and not to be named: modes {}",
+            list.join(", ")
+        ));
     }
     lines
 }
@@ -210,7 +220,12 @@ fn prediction_told(errors: &PredictionErrors) -> Vec<String> {
     let mut lines = vec![format!("predicted from {}, people held out:", errors.given.join(", "))];
     for m in &errors.methods {
         let parts = m.components.map_or_else(String::new, |c| format!(", {c} components"));
-        lines.push(format!("  {}{parts}: {:.2} mm RMS (standard error {:.2})", m.method.replace('_', " "), m.rms_mm, m.se_mm));
+        lines.push(format!(
+            "  {}{parts}: {:.2} mm RMS (standard error {:.2})",
+            m.method.replace('_', " "),
+            m.rms_mm,
+            m.se_mm
+        ));
     }
     lines
 }

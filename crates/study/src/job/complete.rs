@@ -45,8 +45,8 @@ pub fn complete_shape(
     let missing: Vec<u32> = (0..space.mean.len() as u32).filter(|v| !there.contains(v)).collect();
     let square: f64 =
         missing.iter().flat_map(|v| completed.sd_mm[*v as usize]).map(|sd| sd * sd).sum::<f64>();
-    let half_width_95_mm = (!missing.is_empty())
-        .then(|| completed.z_95 * (square / (3 * missing.len()) as f64).sqrt());
+    let half_width_95_mm =
+        (!missing.is_empty()).then(|| completed.z_95 * (square / (3 * missing.len()) as f64).sqrt());
     let mut notes = Vec::new();
     if completed.outside {
         notes.push(format!(

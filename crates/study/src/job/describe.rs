@@ -38,7 +38,8 @@ pub fn describe(
     job: &DescribeJob,
 ) -> Result<Vec<String>, StudyError> {
     let template = cohort.template();
-    let row_of: BTreeMap<&str, usize> = table.ids.iter().enumerate().map(|(r, id)| (id.as_str(), r)).collect();
+    let row_of: BTreeMap<&str, usize> =
+        table.ids.iter().enumerate().map(|(r, id)| (id.as_str(), r)).collect();
     let mut seen = std::collections::BTreeSet::new();
     // rows of the space and of the table, one pair a person
     let pairs: Vec<(usize, usize)> = made

@@ -59,7 +59,8 @@ impl Measuring {
         let wrong = |reason: String| StudyError::Space { reason: format!("its way of measuring: {reason}") };
         let found: Self = serde_json::from_str(text).map_err(|e| wrong(e.to_string()))?;
         let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
-        let mesh = Mesh::new(std::sync::Arc::new(topology), space.mean.clone()).map_err(|e| wrong(e.to_string()))?;
+        let mesh =
+            Mesh::new(std::sync::Arc::new(topology), space.mean.clone()).map_err(|e| wrong(e.to_string()))?;
         let template = Template {
             landmarks: found.landmarks.clone(),
             regions: found.regions.clone(),
@@ -67,7 +68,11 @@ impl Measuring {
             joints: found
                 .joints
                 .iter()
-                .map(|(name, parent, ring)| Joint { name: name.clone(), parent: parent.clone(), ring: ring.clone() })
+                .map(|(name, parent, ring)| Joint {
+                    name: name.clone(),
+                    parent: parent.clone(),
+                    ring: ring.clone(),
+                })
                 .collect(),
             ..Template::bare(mesh)
         };

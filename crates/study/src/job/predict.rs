@@ -146,7 +146,8 @@ pub fn predict(space: &Space, job: &PredictJob) -> Result<PredictOutcome, StudyE
             for (g, next) in given.iter().zip(&mut next) {
                 let variable = &moments.variables[g.variable];
                 let Some(mm) = millimetres(variable.unit.as_deref()) else { continue };
-                let Some(has) = measured.get(&variable.name).filter(|_| variable.kind == VariableKind::Dimension)
+                let Some(has) =
+                    measured.get(&variable.name).filter(|_| variable.kind == VariableKind::Dimension)
                 else {
                     continue;
                 };
