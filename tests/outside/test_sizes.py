@@ -137,3 +137,56 @@ def test_a_plan_that_cannot_be_read(table, tmp_path):
     plan.write_text(PLAN.format(girth="no_such_girth", count=3, method="k-means"))
     assert "no_such_girth" in program.refused("size", table, "--plan", plan)
     program.refused("size", table, "--plan", tmp_path / "none.toml")
+
+
+EVERY = ["k-means", "k-medoids", "greatest-coverage", "gaussian-mixture", "least-loss", "intervals"]
+THREE = """
+method = "{method}"
+by = "sex"
+repeats = 1
+starts = 4
+curve = [3, 12]
+seed = 7
+
+[sizes]
+count = 6
+"""
+CONTROL = """
+[[control]]
+dimension = "{name}"
+tolerance = {{ below = {t}, above = {t} }}
+"""
+
+
+@pytest.mark.parametrize("method", EVERY)
+def test_three_to_twelve_sizes_by_every_method(table, tmp_path, method):
+    """Chest, waist and height of 247 men and 260 women: the curve rises, held out under in sample, and nothing passes the ceiling."""
+    plan = tmp_path / "plan.toml"
+    controls = [("chest_girth", 6.0), ("waist_girth", 6.0), ("height", 6.0)]
+    plan.write_text(THREE.format(method=method) + "".join(CONTROL.format(name=n, t=t) for n, t in controls))
+    told = program.ok("size", table, "--plan", plan)
+    curve = told["curve"]
+    assert [p["sizes"] for p in curve] == list(range(3, 13))
+    assert curve[-1]["coverage_held_out"] > curve[0]["coverage_held_out"]
+    for p in curve:
+        assert p["coverage_held_out"] <= p["coverage_in_sample"] + 0.02
+        assert p["coverage_in_sample"] <= p["ceiling"] + 1e-9
+    assert told["people_needed"] > 100
+
+
+def test_a_chart_is_tried_and_new_people_get_sizes(table, tmp_path):
+    import pandas
+
+    size(table, tmp_path)
+    into = tmp_path / "sizes"
+    derived = program.ok("size", table, "--plan", tmp_path / "plan-waist_girth-8.toml", "--into", into)
+    chart = into / "size-chart.csv"
+    tried = program.ok("size", table, "--chart", chart)
+    assert tried["coverage_held_out"] == pytest.approx(derived["coverage_in_sample"], abs=0.01)
+    new = tmp_path / "new"
+    told = program.ok("size", "--chart", chart, "--assign", table, "--into", new)
+    assert len(told["new_people"]) == 507
+    before = pandas.read_csv(into / "assignments.csv")["size"].fillna("none")
+    after = pandas.read_csv(new / "new-people.csv")["size"].fillna("none")
+    assert (before == after).mean() > 0.98
+    assert "--plan" in program.refused("size", "--assign", table)
