@@ -112,11 +112,43 @@ impl Ready<'_> {
         match &self.body.boxes {
             Some(boxes) => {
                 let high = low + thickness * count as f64;
-                boxes.reaching(self.normal, low, high).into_iter().for_each(&mut put);
+                self.joined(boxes.reaching(self.normal, low, high)).into_iter().for_each(&mut put);
             }
             None => (0..topology.len() as u32).for_each(&mut put),
         }
         slices
+    }
+
+    /// Of triangles that reach into a slab, those joined within it to a vertex of the region. A loop at a level of the slab runs over triangles that are joined there; where
+    /// none of them has a vertex in the region, the loop does not lie mostly in it.
+    fn joined(&self, mut reached: Vec<u32>) -> Vec<u32> {
+        let Some(mask) = &self.region else { return reached };
+        let topology = self.body.parts.template.mesh.topology().triangles();
+        let mut parent: Vec<u32> = (0..mask.len() as u32).collect();
+        fn root(parent: &mut [u32], mut v: u32) -> u32 {
+            while parent[v as usize] != v {
+                parent[v as usize] = parent[parent[v as usize] as usize];
+                v = parent[v as usize];
+            }
+            v
+        }
+        for &t in &reached {
+            let [a, b, c] = topology[t as usize].map(|v| root(&mut parent, v));
+            let least = a.min(b).min(c);
+            for r in [a, b, c] {
+                parent[r as usize] = least;
+            }
+        }
+        let mut wanted = vec![false; mask.len()];
+        for &t in &reached {
+            for v in topology[t as usize] {
+                if mask[v as usize] {
+                    wanted[root(&mut parent, v) as usize] = true;
+                }
+            }
+        }
+        reached.retain(|&t| wanted[root(&mut parent, topology[t as usize][0]) as usize]);
+        reached
     }
 
     fn search(
@@ -162,7 +194,14 @@ impl Ready<'_> {
             try_level(i as f64, &mut best);
         }
         let Some((_, at, _)) = best else {
-            return Err(format!("at no level searched: {last_reason}"));
+            return Err(if self.cut.region.is_empty() {
+                format!("at no level searched: {last_reason}")
+            } else {
+                format!(
+                    "at no level searched does a piece of the section lie mostly in {}",
+                    self.cut.region.join(" or ")
+                )
+            });
         };
         // golden section between the neighbours of the best
         let inverse = 0.618_033_988_749_894_9;
