@@ -3,7 +3,7 @@
 //! With n_j shapes, mean m_j and modes of variance s_jk in space j, and all means laid on their common mean m, the pooled covariance is
 //! (sum_j (n_j - 1) sum_k s_jk mode_jk mode_jk^T + sum_j n_j (m_j - m)(m_j - m)^T) / (N - 1): the sums of squares within and between. Its modes are found from the inner products of
 //! these vectors under the pooled weights. Shapes laid on m in place of m_j turn by amounts that are linear in their deviations to first order; taking the
-//! movements without change of shape (translation, rotation, and scale where it was removed) at m out of every vector does just that.
+//! movements without change of shape (translation, rotation) at m out of every vector does just that.
 //!
 //! What the files left out is the only other difference from the pooled fit: no variance of the pooled fit exceeds the merged one by more than
 //! sum_j (n_j - 1) s_j,K+1 / (N - 1) (Weyl), and all of them together by exactly the truncated share of the total.
@@ -56,9 +56,6 @@ fn movements(mean: &[Point], weights: &[f64], removes: Removes) -> Vec<Vec<Point
     for axis in &axes[if standing { 2 } else { 0 }..] {
         all.push(mean.iter().map(|p| cross(*axis, *p)).collect());
     }
-    if removes == Removes::Similarity {
-        all.push(mean.to_vec());
-    }
     let mut basis: Vec<Vec<Point>> = Vec::new();
     for mut vector in all {
         take_out(&mut vector, &basis, weights);
@@ -86,6 +83,11 @@ fn take_out(vector: &mut [Point], basis: &[Vec<Point>], weights: &[f64]) {
 
 fn check(spaces: &[Space]) -> Result<(), ShapeError> {
     let Some(first) = spaces.first() else { return Err(ShapeError::TooFewShapes { shapes: 0 }) };
+    if first.removes == Removes::Similarity {
+        let reason =
+            "scale was removed, and files whose bodies have no size cannot be laid on one scale".to_owned();
+        return Err(ShapeError::NotMergeable { which: 1, reason });
+    }
     for (i, s) in spaces.iter().enumerate() {
         let no = |reason: &str| Err(ShapeError::NotMergeable { which: i + 1, reason: reason.to_owned() });
         if s.template_hash != first.template_hash || s.mean.len() != first.mean.len() {
@@ -104,7 +106,7 @@ fn check(spaces: &[Space]) -> Result<(), ShapeError> {
 /// Merges spaces whose people are different people. Keeps at most `max_modes`. Weights are the means of the laboratories', by shapes.
 ///
 /// # Errors
-/// [`ShapeError::NotMergeable`] for other triangles, alignment or weighting; [`ShapeError::TooFewShapes`] without spaces; a mean without a pose.
+/// [`ShapeError::NotMergeable`] for other triangles, alignment or weighting, and where scale was removed; [`ShapeError::TooFewShapes`] without spaces; a mean without a pose.
 pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, ShapeError> {
     check(spaces)?;
     let first = &spaces[0];
