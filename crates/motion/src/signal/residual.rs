@@ -50,8 +50,7 @@ pub fn residual_cutoff(values: &[f64], fps: f64) -> Result<ResidualAnalysis, Mot
         })
         .collect::<Result<Vec<f64>, MotionError>>()?;
     let from = (STEPS as f64 * NOISE_PART) as usize;
-    let (slope, noise, r2) = line(&cutoffs_hz[from..], &residuals[from..]);
-    let _ = slope;
+    let (noise, r2) = line(&cutoffs_hz[from..], &residuals[from..]);
     let noise = noise.max(0.0);
     // from above: the lowest cutoff whose residual is within the noise
     let mut cutoff_hz = cutoffs_hz[STEPS - 1];
@@ -69,15 +68,15 @@ pub fn residual_cutoff(values: &[f64], fps: f64) -> Result<ResidualAnalysis, Mot
     Ok(ResidualAnalysis { cutoff_hz, noise, r2, cutoffs_hz, residuals })
 }
 
-/// Slope, value at 0 and explained share of the straight line through points.
-fn line(x: &[f64], y: &[f64]) -> (f64, f64, f64) {
+/// Value at 0 and explained share of the straight line through points.
+fn line(x: &[f64], y: &[f64]) -> (f64, f64) {
     let n = x.len() as f64;
     let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
     let sxx: f64 = x.iter().map(|v| (v - mx) * (v - mx)).sum();
     let sxy: f64 = x.iter().zip(y).map(|(a, b)| (a - mx) * (b - my)).sum();
     let syy: f64 = y.iter().map(|v| (v - my) * (v - my)).sum();
     let slope = sxy / sxx;
-    (slope, my - slope * mx, if syy > 0.0 { sxy * sxy / (sxx * syy) } else { 1.0 })
+    (my - slope * mx, if syy > 0.0 { sxy * sxy / (sxx * syy) } else { 1.0 })
 }
 
 #[cfg(test)]
