@@ -4,6 +4,7 @@ mod body;
 mod checks;
 mod committee;
 mod coverage;
+mod criteria;
 mod deep;
 mod dimensions;
 mod files;

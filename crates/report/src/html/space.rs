@@ -4,7 +4,7 @@ use formkin_align::Removes;
 use formkin_shape::{CrossValidation, Space};
 
 use super::body::Body;
-use super::table::{Table, cell, number};
+use super::table::{Table, cell, number, text};
 use super::views::{BodyTemplate, Deforming, Views};
 use crate::ReportError;
 use crate::charts::{Axis, Key, Layer, Plot};
@@ -103,6 +103,9 @@ pub(crate) fn modes(space: &Space) -> Result<Body, ReportError> {
             "People were not held out in this study, so there is no error on people not seen. The variances below are of the \
              very people the modes were made from.",
         ),
+    }
+    if let Some(found) = &space.criteria {
+        super::criteria::criteria(&mut body, found)?;
     }
     body.figures(&spectrum(space))?;
     let mut inside = Body::default();
@@ -226,6 +229,9 @@ fn mode_table(space: &Space) -> Table {
         columns.push(number("Error held out", "mm"));
         columns.push(number("Standard error", "mm"));
     }
+    if space.criteria.is_some() {
+        columns.push(text("Stable"));
+    }
     let mut table = Table::unnamed("Modes", columns);
     for (k, v) in space.variances_mm2.iter().take(SHOWN).enumerate() {
         let mut row = vec![
@@ -238,6 +244,11 @@ fn mode_table(space: &Space) -> Table {
             let found = errors.iter().find(|e| e.modes == k + 1);
             row.push(cell(found.map_or_else(String::new, |e| fixed(e.rms_mm, 2))));
             row.push(cell(found.map_or_else(String::new, |e| fixed(e.se_mm, 2))));
+        }
+        if let Some(criteria) = &space.criteria {
+            let found = criteria.stability.get(k);
+            let word = |stable| if stable { "yes" } else { "no" };
+            row.push(cell(found.map_or_else(String::new, |s| format!("{} ({:.2})", word(s.stable), s.cos))));
         }
         table.row(row);
     }
