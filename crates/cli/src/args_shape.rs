@@ -118,3 +118,62 @@ pub(crate) struct MlArgs {
     #[arg(long)]
     pub(crate) force: bool,
 }
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:
+  formkin merge north.safetensors south.safetensors --into both.safetensors
+
+Only the files of spaces are read; people must not be in two of them.")]
+pub(crate) struct MergeArgs {
+    /// Spaces on the same triangles, aligned and weighted in the same way
+    #[arg(required = true, num_args = 2.., value_name = "S.safetensors")]
+    pub(crate) spaces: Vec<PathBuf>,
+    /// The space to write
+    #[arg(long, value_name = "S.safetensors")]
+    pub(crate) into: PathBuf,
+    /// Most modes to keep; all where absent
+    #[arg(long, value_name = "K")]
+    pub(crate) modes: Option<usize>,
+    /// Write over an existing file
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin sample crew.safetensors --count 50 --coefficients crew.parquet --into drawn
+  formkin sample crew.safetensors --count 50 --cohort crew.cohort --by sex --group female --into drawn")]
+pub(crate) struct SampleArgs {
+    /// The space
+    pub(crate) space: PathBuf,
+    /// How many bodies
+    #[arg(long, default_value_t = 10)]
+    pub(crate) count: usize,
+    /// Coefficients of the people that bodies are to be like
+    #[arg(long, value_name = "FILE.parquet", required_unless_present = "cohort", conflicts_with = "cohort")]
+    pub(crate) coefficients: Option<PathBuf>,
+    /// A cohort of them
+    #[arg(long, value_name = "C.cohort")]
+    pub(crate) cohort: Option<PathBuf>,
+    /// A column; with --group, only its people
+    #[arg(long, value_name = "COLUMN", requires = "group")]
+    pub(crate) by: Option<String>,
+    /// The value of the column
+    #[arg(long, value_name = "VALUE", requires = "by")]
+    pub(crate) group: Option<String>,
+    /// How many modes
+    #[arg(long, value_name = "K", default_value_t = 20)]
+    pub(crate) modes: usize,
+    /// The share of people that the region of truncation holds
+    #[arg(long, default_value_t = 0.99)]
+    pub(crate) confidence: f64,
+    /// The seed
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// The folder to write meshes, coefficients and report into
+    #[arg(long, value_name = "DIR")]
+    pub(crate) into: PathBuf,
+    /// Write over existing files
+    #[arg(long)]
+    pub(crate) force: bool,
+}

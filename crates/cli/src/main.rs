@@ -52,6 +52,8 @@ fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
         Command::Complete(args) => commands::complete::run(args, output),
         Command::Project(args) => commands::project::run(args, output),
         Command::Compare(args) => commands::groups::run_compare(args, output),
+        Command::Merge(args) => commands::merge::run(args, output),
+        Command::Sample(args) => commands::sample::run(args, output),
         Command::Regress(args) => commands::groups::run_regress(args, output),
         Command::Measure(args) => commands::measure::run(args, output),
         Command::Agree(args) => commands::agree::run(args, output),

@@ -98,13 +98,17 @@ pub enum ShapeError {
         reason: String,
     },
     /// Mirror pairs that do not belong together.
-    #[error("the mirror pair of vertex {vertex} does not lead back to it; the template's mirror pairs must be mutual")]
+    #[error(
+        "the mirror pair of vertex {vertex} does not lead back to it; the template's mirror pairs must be mutual"
+    )]
     MirrorPair {
         /// The vertex.
         vertex: usize,
     },
     /// A group with too few people for what is asked.
-    #[error("group `{group}` has {people} people, and at least {least} are needed; ask for fewer modes, or join groups")]
+    #[error(
+        "group `{group}` has {people} people, and at least {least} are needed; ask for fewer modes, or join groups"
+    )]
     SmallGroup {
         /// The group.
         group: String,
@@ -128,7 +132,9 @@ pub enum ShapeError {
         reason: String,
     },
     /// Too few samples were accepted.
-    #[error("only {accepted} of {wanted} bodies were accepted in {tries} draws; most were refused because {reason}. Widen the limits, or ask for fewer")]
+    #[error(
+        "only {accepted} of {wanted} bodies were accepted in {tries} draws; most were refused because {reason}. Widen the limits, or ask for fewer"
+    )]
     Refused {
         /// How many were accepted.
         accepted: usize,

@@ -10,6 +10,7 @@
 //! | [`gram`] | the Gram matrix of aligned shapes, and modes from it, by blocks |
 //! | [`validate`] | cross-validation by participant: alignment and components refitted in every fold |
 //! | [`compare`] | groups compared, shape on a number |
+//! | [`sample`] | new bodies, and how they compare with people |
 //! | [`merge`] | spaces joined from model files alone |
 //! | [`mirror`] | mirrored copies of shapes |
 //! | [`criteria`] | how many modes, and which of them are stable |
@@ -31,6 +32,7 @@ pub mod mirror;
 pub mod params;
 pub mod predict;
 pub mod quality;
+pub mod sample;
 pub mod space;
 pub mod validate;
 

@@ -1,6 +1,6 @@
 //! `formkin compare` and `formkin regress`: people compared by the coefficients of their shapes.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use formkin_measure::Table;
@@ -15,20 +15,29 @@ use crate::args_shape::{CompareArgs, PeopleArgs, RegressArgs};
 use crate::output::{Exit, Output};
 use crate::resolve::{free, open_cohort, open_space, write};
 
+/// Coefficients from a file, or of a cohort's still bodies.
+pub(super) fn rows(
+    space: &Space,
+    coefficients: Option<&Path>,
+    cohort: Option<&Path>,
+) -> anyhow::Result<Rows> {
+    match (coefficients, cohort) {
+        (Some(path), _) => {
+            let bytes = std::fs::read(path).with_context(|| format!("{} cannot be read", path.display()))?;
+            Rows::of_parquet(bytes, space).with_context(|| path.display().to_string())
+        }
+        (None, Some(path)) => Ok(Rows::of_cohort(space, &open_cohort(path)?, Items::Stills)?),
+        (None, None) => bail!("give --coefficients or --cohort"),
+    }
+}
+
 fn people(args: &PeopleArgs) -> anyhow::Result<(Space, People, CompareParams)> {
     if let Some(into) = &args.into {
         let paths = [into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
         free(paths.iter().filter(|p| p.exists()).map(AsRef::as_ref), args.force)?;
     }
     let space = open_space(&args.space)?;
-    let rows = match (&args.coefficients, &args.cohort) {
-        (Some(path), _) => {
-            let bytes = std::fs::read(path).with_context(|| format!("{} cannot be read", path.display()))?;
-            Rows::of_parquet(bytes, &space).with_context(|| path.display().to_string())?
-        }
-        (None, Some(path)) => Rows::of_cohort(&space, &open_cohort(path)?, Items::Stills)?,
-        (None, None) => bail!("give --coefficients or --cohort"),
-    };
+    let rows = rows(&space, args.coefficients.as_deref(), args.cohort.as_deref())?;
     let table = match &args.table {
         Some(path) => {
             let file =
