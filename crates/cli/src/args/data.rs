@@ -1,0 +1,120 @@
+//! What a person types to make, import, check and inspect data.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin demo --into demo --participants 300 --vertices 50000")]
+pub(crate) struct DemoArgs {
+    /// The folder to make
+    #[arg(long, value_name = "DIR", default_value = "formkin-demo")]
+    pub(crate) into: PathBuf,
+    /// How many people
+    #[arg(long, default_value_t = 200)]
+    pub(crate) participants: usize,
+    /// Vertices of the template, 3,000 to 100,000
+    #[arg(long, default_value_t = 12_000)]
+    pub(crate) vertices: usize,
+    /// Seed of the people and of the study
+    #[arg(long, default_value_t = 20)]
+    pub(crate) seed: u64,
+    /// Write over an earlier demo in the folder
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  formkin study study.toml\n\nThe study file is described in docs/formats.md."
+)]
+pub(crate) struct StudyArgs {
+    /// The study file
+    pub(crate) study: PathBuf,
+    /// Write over files that an earlier study did not write
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Run every stage, whatever is kept from earlier runs
+    #[arg(long)]
+    pub(crate) afresh: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum UnitArg {
+    Auto,
+    Mm,
+    Cm,
+    M,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum UpArg {
+    Auto,
+    X,
+    Y,
+    Z,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum SequencesArg {
+    /// Names with a running number are frames of one capture
+    Auto,
+    /// Every file with a number is a frame
+    Always,
+    /// Every file is a still pose
+    Never,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  formkin import 'scans/**/*.obj' --into crew.cohort --participants people.csv
+  formkin import walk/ --into walk.cohort --fps 90 --unit m --up y
+  formkin import 'scans/*.ply' --into crew.cohort --resume       after an import that was stopped")]
+pub(crate) struct ImportArgs {
+    /// Mesh files (OBJ, PLY, NPY), folders, or patterns in quotes
+    #[arg(required = true, value_name = "FILES")]
+    pub(crate) files: Vec<String>,
+    /// The cohort folder to make
+    #[arg(long, value_name = "C.cohort")]
+    pub(crate) into: PathBuf,
+    /// A CSV table of people; extra columns become groups
+    #[arg(long, value_name = "CSV")]
+    pub(crate) participants: Option<PathBuf>,
+    /// template.toml or a mesh that sets the triangles; the first file where absent
+    #[arg(long, value_name = "FILE")]
+    pub(crate) template: Option<PathBuf>,
+    /// Unit of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) unit: UnitArg,
+    /// Height axis of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) up: UpArg,
+    /// Frames a second of sequences without a times file
+    #[arg(long, value_name = "HZ")]
+    pub(crate) fps: Option<f64>,
+    /// A CSV table of the frames' times: time_s, and capture where there are several
+    #[arg(long, value_name = "CSV")]
+    pub(crate) times: Option<PathBuf>,
+    /// Which files are frames of a sequence
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) sequences: SequencesArg,
+    /// Go on with an import that was stopped
+    #[arg(long)]
+    pub(crate) resume: bool,
+    /// Replace a cohort of that name
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin check crew.cohort\n\nExit code 1 where there are findings.")]
+pub(crate) struct CheckArgs {
+    /// The cohort
+    pub(crate) cohort: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct InspectArgs {
+    /// A space (.safetensors) or a cohort
+    pub(crate) path: PathBuf,
+}
