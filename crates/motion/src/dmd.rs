@@ -193,8 +193,11 @@ pub fn dynamic_modes(
     })
 }
 
-/// Singular values, left and right vectors from the smaller matrix of scalar products.
-fn svd(x: &Array2<f64>) -> Result<(Vec<f64>, Array2<f64>, Array2<f64>), MotionError> {
+/// Singular values, left and right vectors, one a column.
+type Singular = (Vec<f64>, Array2<f64>, Array2<f64>);
+
+/// The singular value decomposition from the smaller matrix of scalar products.
+fn svd(x: &Array2<f64>) -> Result<Singular, MotionError> {
     let (r, c) = x.dim();
     let tall = r > c;
     let rows = if tall { x.t() } else { x.view() };

@@ -57,6 +57,7 @@ class MovementView extends BodyView {
   /** With strain the colour of a vertex is its stretch at this frame, between the frames that were sent. */
   set(coefficients) {
     const on = this.strain && this.strainBox.checked;
+    this.legend.firstElementChild.textContent = on ? "0 %" : "0 mm";
     if (!on) {
       if (this.strain) this.fixedFull = this.farthestFull;
       super.set(coefficients);

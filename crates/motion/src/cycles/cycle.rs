@@ -196,11 +196,11 @@ mod tests {
     #[test]
     fn a_cycle_that_is_too_long_and_one_with_a_gap_are_set_aside() {
         // ten cycles of 0.8 s, the sixth takes 1.1 s; frames are missing in the third
-        let mut phase = 0.0;
+        let mut phase = 0.0_f64;
         let (mut times, mut values) = (Vec::new(), Vec::new());
         for i in 0..830 {
             let t = f64::from(i) * 0.01;
-            let number = (phase as f64).floor();
+            let number = phase.floor();
             if !(210..230).contains(&i) {
                 times.push(t);
                 values.push(Some(-(TAU * phase).cos()));
