@@ -101,7 +101,9 @@ pub enum StudyError {
         second: String,
     },
     /// One scan in two parts of a data set, under two names.
-    #[error("the same scan leaks under two names: {first}, {second}; find out whose it is and give both one participant")]
+    #[error(
+        "the same scan leaks under two names: {first}, {second}; find out whose it is and give both one participant"
+    )]
     SameScan {
         /// An item and its part.
         first: String,
@@ -109,7 +111,9 @@ pub enum StudyError {
         second: String,
     },
     /// Coefficients that do not give their shape back.
-    #[error("{item} comes back from its coefficients {error_mm} mm off, and {limit_mm} mm is the limit; the arrays of the space are not precise enough for it")]
+    #[error(
+        "{item} comes back from its coefficients {error_mm} mm off, and {limit_mm} mm is the limit; the arrays of the space are not precise enough for it"
+    )]
     RoundTrip {
         /// The item.
         item: String,
