@@ -78,22 +78,34 @@ impl Problem<'_> {
             let people_weights: Vec<f64> = people.iter().map(|&i| kept[i]).collect();
             k_medoids_among_people(&people, &people_weights, &chosen, start, k, misfit)
         };
+        let own: Vec<f64> = there.iter().map(|&i| weights[i]).collect();
+        // The weights without the people farthest from their medoids.
+        let aside = |medoids: &[usize]| {
+            let far = |i: usize| medoids.iter().map(|&m| misfit(i, m)).fold(f64::INFINITY, f64::min);
+            let mut order = there.clone();
+            order.sort_by(|&a, &b| far(b).total_cmp(&far(a)).then(a.cmp(&b)));
+            let mut room = self.plan.trim * weights.iter().sum::<f64>();
+            let mut next = weights.to_vec();
+            for i in order {
+                if room < weights[i] {
+                    break;
+                }
+                room -= weights[i];
+                next[i] = 0.0;
+            }
+            next
+        };
         let mut medoids = solve(&kept, start.as_deref())?;
         if self.plan.trim > 0.0 {
+            if start.is_none() && k > 1 {
+                // Whoever is farthest from the middle of all is left aside first: medoids among the far would hide them.
+                let middle = k_medoids_among_people(&there, &own, &chosen, None, 1, misfit)?;
+                kept = aside(&middle);
+                medoids = solve(&kept, None)?;
+            }
             // Concentration steps (after Cuesta-Albertos, Gordaliza & Matran 1997): leave the farthest aside, find the medoids of the others, and again.
             for _ in 0..TRIMS {
-                let far = |i: usize| medoids.iter().map(|&m| misfit(i, m)).fold(f64::INFINITY, f64::min);
-                let mut order = there.clone();
-                order.sort_by(|&a, &b| far(b).total_cmp(&far(a)).then(a.cmp(&b)));
-                let mut aside = self.plan.trim * weights.iter().sum::<f64>();
-                let mut next = weights.to_vec();
-                for i in order {
-                    if aside < weights[i] {
-                        break;
-                    }
-                    aside -= weights[i];
-                    next[i] = 0.0;
-                }
+                let next = aside(&medoids);
                 if next == kept {
                     break;
                 }
