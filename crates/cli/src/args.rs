@@ -7,6 +7,7 @@ mod data;
 mod export;
 mod measure;
 mod motion;
+mod people;
 mod size;
 mod space;
 
@@ -17,10 +18,9 @@ pub(crate) use data::{
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use measure::{AgreeArgs, JointsArgs, MeasureArgs, PerArg, PercentilesArgs};
 pub(crate) use motion::MotionArgs;
+pub(crate) use people::{CompareArgs, MergeArgs, MlArgs, PeopleArgs, RegressArgs, SampleArgs};
 pub(crate) use size::SizeArgs;
 pub(crate) use space::{ProjectArgs, SpaceArgs};
-
-use crate::args_shape::{CompareArgs, MergeArgs, MlArgs, RegressArgs, SampleArgs};
 
 /// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
 ///

@@ -4,7 +4,6 @@
 //! data is wrong, 3 an internal fault.
 
 mod args;
-mod args_shape;
 mod commands;
 mod output;
 mod progress;

@@ -5,7 +5,9 @@ use std::time::Instant;
 use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
 use formkin_measure::Table;
-use formkin_report::{DimensionRemark, DimensionsPart, Movement, MovementDeep, Output, ReportInput, SizingPart};
+use formkin_report::{
+    DimensionRemark, DimensionsPart, Movement, MovementDeep, Output, ReportInput, SizingPart,
+};
 use formkin_sizing::SizeSystem;
 use serde_json::Value;
 

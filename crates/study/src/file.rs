@@ -7,8 +7,8 @@ use formkin_motion::shared::SharedParams;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
-use crate::job::describe::DescribeJob;
 use crate::job::deep::{CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings};
+use crate::job::describe::DescribeJob;
 use crate::job::together::Pair;
 
 /// A whole study as its file says it; every default is a value here and is echoed in the outputs.

@@ -18,9 +18,9 @@ use crate::deliver::{self, Results};
 use crate::job::describe::describe;
 use crate::job::measure::{MeasureJob, MeasureOutcome, measure};
 use crate::job::movement::{MovementJob, MovementOutcome, movement};
-use crate::job::together::{Together, together};
 use crate::job::size::size;
 use crate::job::space::{SpaceJob, SpaceOutcome, fit_space};
+use crate::job::together::{Together, together};
 use crate::outputs::{Outputs, Read, StageRecord};
 use crate::{StudyError, StudyFile};
 
@@ -343,19 +343,11 @@ impl Run<'_> {
         Ok(made)
     }
 
-    fn together(
-        &mut self,
-        cohort: &Cohort,
-        movements: &[MovementOutcome],
-    ) -> Result<Together, StudyError> {
+    fn together(&mut self, cohort: &Cohort, movements: &[MovementOutcome]) -> Result<Together, StudyError> {
         let section = &self.study.file.motion;
         let (pairs, shared) = (section.compare.clone(), section.shared.clone());
-        let keys: Vec<&str> = self
-            .stages
-            .iter()
-            .filter(|s| s.stage.starts_with("motion-"))
-            .map(|s| s.key.as_str())
-            .collect();
+        let keys: Vec<&str> =
+            self.stages.iter().filter(|s| s.stage.starts_with("motion-")).map(|s| s.key.as_str()).collect();
         let key = Key::of("movements", &(&keys, &pairs, &shared), &[])?;
         self.stage("movements", &key, |progress| {
             together(cohort, movements, &pairs, shared.as_ref(), progress)

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Subcommand, ValueEnum};
 
 use super::ItemsArg;
-use crate::args_shape::MlArgs;
+use crate::args::MlArgs;
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum MeshFormat {

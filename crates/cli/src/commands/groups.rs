@@ -11,7 +11,7 @@ use formkin_study::job::groups::{compare, effect_glb, group_targets, place_csv, 
 use formkin_study::job::rows::{People, Rows};
 use serde_json::{Value, json};
 
-use crate::args_shape::{CompareArgs, PeopleArgs, RegressArgs};
+use crate::args::{CompareArgs, PeopleArgs, RegressArgs};
 use crate::output::{Exit, Output};
 use crate::resolve::{free, open_cohort, open_space, write};
 

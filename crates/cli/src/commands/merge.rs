@@ -3,7 +3,7 @@
 use formkin_shape::merge::merge;
 use serde_json::json;
 
-use crate::args_shape::MergeArgs;
+use crate::args::MergeArgs;
 use crate::output::{Exit, Output, people};
 use crate::resolve::{free, open_space, write};
 

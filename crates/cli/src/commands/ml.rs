@@ -11,7 +11,7 @@ use formkin_study::job::ml::split::Part;
 use formkin_study::job::ml::{MlJob, ml_set};
 use formkin_study::run::read_dimensions;
 
-use crate::args_shape::MlArgs;
+use crate::args::MlArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
 use crate::resolve::{free, open_cohort, write};

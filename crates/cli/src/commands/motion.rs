@@ -5,7 +5,9 @@ use std::path::Path;
 use formkin_motion::dmd::DynamicParams;
 use formkin_motion::{Event, MotionParams, Reference};
 use formkin_study::choose;
-use formkin_study::job::deep::{CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings};
+use formkin_study::job::deep::{
+    CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings,
+};
 use formkin_study::job::formats::movement_outputs;
 use formkin_study::job::movement::{MovementJob, MovementOutcome, find_capture, movement};
 use formkin_study::job::together::{Conditions, Pair, together};
@@ -123,7 +125,8 @@ fn deep_lines(made: &MovementOutcome) -> Vec<String> {
     }
     for t in &deep.tissue {
         if let Some(s) = &t.summary {
-            let late = t.lag.and_then(|l| l.degrees).map_or_else(String::new, |d| format!(", {d:.0} degrees late"));
+            let late =
+                t.lag.and_then(|l| l.degrees).map_or_else(String::new, |d| format!(", {d:.0} degrees late"));
             lines.push(format!(
                 "{} against the body: vertical {:.1} mm, lateral {:.1}, fore-aft {:.1} (mean of {} cycles){late}",
                 t.name, s.vertical_mm.mean, s.lateral_mm.mean, s.fore_aft_mm.mean, s.vertical_mm.cycles
@@ -136,12 +139,20 @@ fn deep_lines(made: &MovementOutcome) -> Vec<String> {
         let mut regions: Vec<_> = s.regions.iter().filter(|r| r.triangles > 0).collect();
         regions.sort_by(|a, b| b.peak.total_cmp(&a.peak));
         for r in regions.iter().take(5) {
-            lines.push(format!("  {}: mean stretch up to {:.1} % in frame {}", r.region, 100.0 * r.peak, r.peak_frame));
+            lines.push(format!(
+                "  {}: mean stretch up to {:.1} % in frame {}",
+                r.region,
+                100.0 * r.peak,
+                r.peak_frame
+            ));
         }
     }
     if let Some(d) = &deep.dynamics {
         for m in d.modes.iter().take(4) {
-            lines.push(format!("dynamic mode: {:.2} Hz, growth {:+.3} 1/s, {:.1} mm", m.hz, m.growth_per_s, m.rms_mm));
+            lines.push(format!(
+                "dynamic mode: {:.2} Hz, growth {:+.3} 1/s, {:.1} mm",
+                m.hz, m.growth_per_s, m.rms_mm
+            ));
         }
     }
     if let Some(p) = &deep.posture {

@@ -9,7 +9,7 @@ use ndarray::{Axis, s};
 use serde_json::json;
 
 use super::groups::rows;
-use crate::args_shape::SampleArgs;
+use crate::args::SampleArgs;
 use crate::output::{Exit, Output};
 use crate::resolve::{free, open_space, write};
 

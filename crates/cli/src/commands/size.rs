@@ -155,7 +155,10 @@ fn more(system: &SizeSystem) -> Vec<String> {
     let percent = |x: f64| format!("{:.1} %", 100.0 * x);
     let mut lines = Vec::new();
     if let Some(ceiling) = system.ceiling {
-        lines.push(format!("no system of so many sizes could fit more than {} of these people", percent(ceiling)));
+        lines.push(format!(
+            "no system of so many sizes could fit more than {} of these people",
+            percent(ceiling)
+        ));
     }
     if let Some(r) = &system.resampled {
         lines.push(format!(
@@ -184,7 +187,8 @@ fn more(system: &SizeSystem) -> Vec<String> {
         }
     }
     if let Some(m) = &system.movement {
-        let needed = m.sizes_needed.map_or_else(|| "more than three times as many".to_owned(), |n| n.to_string());
+        let needed =
+            m.sizes_needed.map_or_else(|| "more than three times as many".to_owned(), |n| n.to_string());
         lines.push(format!(
             "in movement: {} of these people, {} held out; sizes for as many as standing: {needed}",
             percent(m.coverage_in_sample),

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::args::{ItemsArg, RemovesArg};
+use super::{ItemsArg, RemovesArg};
 
 /// Where the coefficients come from, and how they are tested.
 #[derive(Debug, Args)]
