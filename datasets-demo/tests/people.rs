@@ -65,7 +65,7 @@ fn bodies_measure_what_they_are_aimed_at() {
 #[test]
 fn means_and_spreads_aimed_at_are_those_of_the_crews() {
     let demo = template(3_000, 11).unwrap();
-    let crew: Vec<Latents> = (0..6_000).map(|i| demo.draw(i)).collect();
+    let crew: Vec<Latents> = (0..24_000).map(|i| demo.draw(i)).collect();
     let men = crew.iter().filter(|l| l.sex == Sex::Male).count() as f64 / crew.len() as f64;
     assert!((men - 0.6).abs() < 0.03);
     for sex in [Sex::Male, Sex::Female] {

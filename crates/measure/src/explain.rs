@@ -56,6 +56,7 @@ pub fn how(kind: &Kind) -> String {
             }
         }
         Kind::Area { region } => format!("area of the skin{}", regions(" of", region)),
+        Kind::Volume { region } if region.is_empty() => "volume within the whole surface".to_owned(),
         Kind::Volume { region } => format!("volume{}", regions(" of", region)),
         Kind::Angle { at, between } => {
             format!("angle at {} between the directions to {}", place(at), and(between))

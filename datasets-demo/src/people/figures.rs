@@ -29,7 +29,7 @@ impl Sex {
 /// Number of dimensions in the tables.
 pub(crate) const DIMENSIONS: usize = 15;
 
-/// The dimensions in the order of [`MEN`], [`WOMEN`] and the correlations.
+/// The dimensions in the order of `MEN`, `WOMEN` and the correlations.
 pub const NAMES: [&str; DIMENSIONS] = [
     "stature",
     "weight",

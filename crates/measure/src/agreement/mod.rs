@@ -3,7 +3,7 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`limits`] | the greatest permitted mean error of each type of dimension |
-//! | [`compare`] | scan against hand: error, interval, limits of agreement, verdict |
+//! | [`mod@compare`] | scan against hand: error, interval, limits of agreement, verdict |
 //! | [`repeats`] | technical error, reliability, intraclass correlation, least detectable change |
 
 pub mod compare;

@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`spectrum`] | edges and factors of random matrix theory, broken stick |
 //! | [`noise`] | variances of pure noise, drawn exactly: parallel analysis |
-//! | [`stability`] | bootstrap of the modes by participant |
+//! | [`mod@stability`] | bootstrap of the modes by participant |
 //! | [`held_out`] | errors of vertices of people held out, also by region |
 //! | [`find`] | all of them for a fitted space |
 

@@ -78,7 +78,7 @@ pub fn compare(
 /// Regresses shape on a column of numbers.
 ///
 /// # Errors
-/// Unknown columns, and what [`regress`] refuses.
+/// Unknown columns, and what [`regress()`] refuses.
 pub fn regress_on(
     space: &Space,
     people: &People,
