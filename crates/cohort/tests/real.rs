@@ -5,7 +5,6 @@
 
 mod common;
 
-use std::time::Instant;
 
 use common::{real, take_in};
 use formkin_cohort::{CheckParams, FindingKind, ImportParams, Unit, Up, check};
@@ -77,51 +76,4 @@ fn the_horse_is_read_as_it_is() {
             .iter()
             .any(|k| matches!(k, FindingKind::HeightAxis | FindingKind::Unit | FindingKind::Mirrored))
     );
-}
-
-/// Speed on invented meshes as large as real scans. Run with `--ignored --nocapture`; the time a machine needs is no reason to fail.
-#[test]
-#[ignore = "measures speed"]
-fn speed() {
-    let f = tempfile::tempdir().unwrap();
-    let (rows, around) = (249u32, 200u32);
-    let at = |r: u32, a: u32| r * around + a % around;
-    let triangles = (0..rows - 1)
-        .flat_map(|r| {
-            (0..around).flat_map(move |a| {
-                [[at(r, a), at(r, a + 1), at(r + 1, a + 1)], [at(r, a), at(r + 1, a + 1), at(r + 1, a)]]
-            })
-        })
-        .collect();
-    let t =
-        std::sync::Arc::new(formkin_geometry::Topology::new((rows * around) as usize, triangles).unwrap());
-    let person = |k: f64| -> Vec<[f64; 3]> {
-        (0..rows)
-            .flat_map(|r| {
-                (0..around).map(move |a| {
-                    let (u, angle) = (
-                        f64::from(r) / f64::from(rows - 1),
-                        std::f64::consts::TAU * f64::from(a) / f64::from(around),
-                    );
-                    let w = (200.0 + 0.3 * k) * (0.2 + (3.0 * u).sin().abs());
-                    [w * angle.cos(), 0.6 * w * angle.sin(), (1600.0 + k) * u]
-                })
-            })
-            .collect()
-    };
-    let scans = f.path().join("s");
-    for k in 0..300 {
-        let mesh = formkin_geometry::Mesh::new(t.clone(), person(f64::from(k))).unwrap();
-        common::put(&scans, &format!("a{k:03}x.ply"), &mesh);
-    }
-    let obj = common::put(f.path(), "one.obj", &formkin_geometry::Mesh::new(t.clone(), person(0.0)).unwrap());
-    let start = Instant::now();
-    formkin_cohort::read_mesh(&obj).unwrap();
-    println!("one OBJ of 50k vertices: {:?}", start.elapsed());
-    let start = Instant::now();
-    let (_, cohort) = take_in(&scans, &f.path().join("a.cohort"), &ImportParams::default()).unwrap();
-    println!("300 PLY of 50k vertices imported: {:?}", start.elapsed());
-    let start = Instant::now();
-    let checks = check(&cohort, &CheckParams::default(), &|_, _| {}).unwrap();
-    println!("300 items of 50k vertices checked: {:?}, {} findings", start.elapsed(), checks.findings.len());
 }

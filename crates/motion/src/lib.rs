@@ -49,6 +49,7 @@ pub mod posture;
 mod segments;
 pub mod shared;
 pub mod signal;
+mod smoother;
 pub mod soft;
 pub mod strain;
 pub mod strain_map;

@@ -120,6 +120,8 @@ mod tests {
         );
         assert!(svg.contains("a &lt;b&gt;") && svg.contains("one &amp; two") && !svg.contains("NaN"));
         let broken = vec![[f64::NAN; 3]; 4];
-        assert!(!dimension_picture(&topology, &broken, std::slice::from_ref(&broken), "", &[]).contains("NaN"));
+        assert!(
+            !dimension_picture(&topology, &broken, std::slice::from_ref(&broken), "", &[]).contains("NaN")
+        );
     }
 }
