@@ -288,9 +288,12 @@ impl Run<'_> {
         let key = Key::of("predict", &(&job, &measured.table, &dimensions), &[space_key])?;
         match describe(cohort, space, &measured.table, &dimensions, &job) {
             Ok(notes) => space.notes.extend(notes),
-            // a study of few people goes on without predictions, unless it asks for them
-            Err(StudyError::Shape(reason @ ShapeError::TooFewPeople { .. })) if job.from.is_empty() => {
-                space.notes.push(format!("Nothing can be predicted from dimensions: {reason}."));
+            // a study of few people goes on without predictions, and says so
+            Err(StudyError::Shape(ShapeError::TooFewPeople { .. })) => {
+                let people = space.fitted.space.people;
+                space
+                    .notes
+                    .push(format!("Nothing can be predicted from dimensions: {people} people are too few."));
             }
             Err(e) => return Err(e),
         }

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
 use formkin_measure::{Dimensions, Table};
-use formkin_shape::DimensionMoments;
 use formkin_shape::predict::{PredictionParams, Variable, VariableKind, validate_prediction};
+use formkin_shape::{DimensionMoments, ShapeError};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
@@ -49,7 +49,7 @@ pub fn describe(
         .filter(|(_, i)| seen.insert(cohort.items()[**i].participant.as_str()))
         .filter_map(|(row, &i)| row_of.get(cohort.items()[i].item.as_str()).map(|&r| (row, r)))
         .collect();
-    let (variables, columns, notes) = columns(table, dimensions, &pairs);
+    let (variables, columns, mut notes) = columns(table, dimensions, &pairs);
     let values: Vec<Vec<Option<f64>>> =
         (0..pairs.len()).map(|i| columns.iter().map(|c| c[i]).collect()).collect();
     let coefficients: Vec<Vec<f64>> =
@@ -60,10 +60,19 @@ pub fn describe(
     if !job.from.is_empty() {
         let mut given = Vec::new();
         for name in &job.from {
-            given.extend(positions(&moments, name)?);
+            match positions(&moments, name) {
+                Ok(found) => given.extend(found),
+                // everyone is alike in it, so that it says nothing
+                Err(_) if has_column(table, name) => {
+                    notes.push(format!(
+                        "`{name}` is the same for everyone or missing: nothing is predicted from it."
+                    ));
+                }
+                Err(e) => return Err(e),
+            }
         }
         let params = PredictionParams { given, seed: space.seed, ..PredictionParams::default() };
-        moments.errors = Some(validate_prediction(
+        let validated = validate_prediction(
             &coefficients,
             &variables,
             &values,
@@ -71,11 +80,24 @@ pub fn describe(
             &space.weights,
             &template.regions,
             &params,
-        )?);
+        );
+        match validated {
+            Ok(errors) => moments.errors = Some(errors),
+            Err(ShapeError::TooFewPeople { .. }) => {
+                notes.push(format!("No held-out error of predictions: {} people are too few.", pairs.len()));
+            }
+            Err(e) => return Err(e.into()),
+        }
     }
     space.regression = Some(moments);
     space.measuring = Some(Measuring::of(dimensions, template).to_text()?);
     Ok(notes)
+}
+
+/// Whether a table has a column of this name, with or without its unit.
+fn has_column(table: &Table, name: &str) -> bool {
+    table.texts.iter().any(|c| c.name == name)
+        || table.numbers.iter().any(|c| c.name == name || c.header() == name)
 }
 
 /// The variables that a name stands for: itself, or all levels but the first of a column of words.
