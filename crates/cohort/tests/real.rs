@@ -5,7 +5,6 @@
 
 mod common;
 
-
 use common::{real, take_in};
 use formkin_cohort::{CheckParams, FindingKind, ImportParams, Unit, Up, check};
 use formkin_geometry::areas;
