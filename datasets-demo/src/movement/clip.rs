@@ -159,7 +159,7 @@ fn haul(skeleton: &Skeleton, phase: f64) -> Pose {
         let ankle = skeleton.centres[joint(&format!("ankle_{side}"))];
         leg(&mut pose, skeleton, side, ankle, 0.0);
         let s = swing(phase + offset + 0.25);
-        arm(&mut pose, side, 22.0 + 46.0 * s, 104.0 - 82.0 * s, 6.0);
+        arm(&mut pose, side, 22.0 + 46.0 * s, 104.0 - 82.0 * s, 14.0);
     }
     pose
 }
