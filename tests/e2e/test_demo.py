@@ -132,3 +132,12 @@ def test_a_demo_of_few_people(tmp_path, participants):
 def test_a_demo_that_cannot_be_made(tmp_path, wrong):
     program.refused("demo", "--into", tmp_path / "d", *wrong)
     assert not (tmp_path / "d" / "report.html").exists()
+
+
+@pytest.mark.slow
+def test_the_default_demo_has_nothing_wrong_with_it(tmp_path):
+    """People and frames at the default density: no turned-over triangle, no spike, nothing that the checks find."""
+    into = tmp_path / "demo"
+    told = program.ok("demo", "--into", into, "--participants", 30)
+    assert told["findings"] == []
+    assert told["vertices"] == 12_000 and told["frames"] == 540
