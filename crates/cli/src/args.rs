@@ -13,7 +13,7 @@ mod space;
 
 pub(crate) use bodies::{CompleteArgs, PredictArgs};
 pub(crate) use data::{
-    CheckArgs, DemoArgs, ImportArgs, InspectArgs, SequencesArg, StudyArgs, UnitArg, UpArg,
+    CheckArgs, DemoArgs, FrameArgs, ImportArgs, InspectArgs, SequencesArg, StudyArgs, UnitArg, UpArg,
 };
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use measure::{AgreeArgs, JointsArgs, MeasureArgs, PerArg, PercentilesArgs};

@@ -65,11 +65,22 @@ impl Output {
                 message.push_str(&cause);
             }
         }
+        let message = message.lines().map(shortened).collect::<Vec<_>>().join("\n");
         let _ = writeln!(io::stderr().lock(), "formkin: {message}");
         if self.json {
             let _ = writeln!(io::stdout().lock(), "{}", serde_json::json!({ "error": message }));
         }
     }
+}
+
+/// The longest line of a message, in characters: a list of a hundred names, or a quoted line of a wrong file, says no more whole.
+const LONGEST: usize = 600;
+
+fn shortened(line: &str) -> String {
+    if line.chars().count() <= LONGEST {
+        return line.to_owned();
+    }
+    line.chars().take(LONGEST).chain(" ...".chars()).collect()
 }
 
 /// Says that the program itself is at fault.

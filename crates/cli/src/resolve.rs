@@ -4,11 +4,12 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 use formkin_align::Removes;
-use formkin_cohort::{Cohort, Sequences, Unit, Up};
+use formkin_cohort::{Cohort, Sequences, Unit, Up, read_positions, to_mm_z_up};
+use formkin_geometry::{Point, Topology};
 use formkin_shape::Space;
 use formkin_study::choose::Items;
 
-use crate::args::{ItemsArg, RemovesArg, SequencesArg, UnitArg, UpArg};
+use crate::args::{FrameArgs, ItemsArg, RemovesArg, SequencesArg, UnitArg, UpArg};
 
 impl From<UnitArg> for Unit {
     fn from(arg: UnitArg) -> Self {
@@ -71,6 +72,13 @@ pub(crate) fn open_space(path: &Path) -> anyhow::Result<Space> {
     let bytes = std::fs::read(path).with_context(|| format!("{} cannot be read", path.display()))?;
     Space::from_safetensors(&bytes)
         .with_context(|| format!("{} is not a shape space of this program", path.display()))
+}
+
+/// The positions of a mesh file on these triangles, in mm with z up.
+pub(crate) fn read_shape(path: &Path, topology: &Topology, frame: FrameArgs) -> anyhow::Result<Vec<Point>> {
+    let positions = read_positions(path, topology)?;
+    to_mm_z_up(&positions, frame.unit.into(), frame.up.into())
+        .map_err(|reason| anyhow::anyhow!("{}: {reason} (--unit, --up)", path.display()))
 }
 
 /// Writes a file whole; an existing one only with `--force`.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{UnitArg, UpArg};
+use super::FrameArgs;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
@@ -64,12 +64,8 @@ pub(crate) struct CompleteArgs {
     /// A CSV table of landmarks in place of a mesh: name or number of the vertex, x_mm, y_mm, z_mm
     #[arg(long, value_name = "CSV", conflicts_with_all = ["mesh", "missing", "missing_vertices", "only"])]
     pub(crate) landmarks: Option<PathBuf>,
-    /// Unit of the mesh
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) unit: UnitArg,
-    /// Height axis of the mesh
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) up: UpArg,
+    #[command(flatten)]
+    pub(crate) frame: FrameArgs,
     /// How many modes; those that the cross-validation chose where absent
     #[arg(long, value_name = "K")]
     pub(crate) modes: Option<usize>,

@@ -83,12 +83,8 @@ pub(crate) struct ImportArgs {
     /// template.toml or a mesh that sets the triangles; the first file where absent
     #[arg(long, value_name = "FILE")]
     pub(crate) template: Option<PathBuf>,
-    /// Unit of the files
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) unit: UnitArg,
-    /// Height axis of the files
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) up: UpArg,
+    #[command(flatten)]
+    pub(crate) frame: FrameArgs,
     /// Frames a second of sequences without a times file
     #[arg(long, value_name = "HZ")]
     pub(crate) fps: Option<f64>,
@@ -117,4 +113,15 @@ pub(crate) struct CheckArgs {
 pub(crate) struct InspectArgs {
     /// A space (.safetensors) or a cohort
     pub(crate) path: PathBuf,
+}
+
+/// How positions of files are to be read.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct FrameArgs {
+    /// Unit of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) unit: UnitArg,
+    /// Height axis of the files
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(crate) up: UpArg,
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{ItemsArg, RemovesArg, UnitArg, UpArg};
+use super::{FrameArgs, ItemsArg, RemovesArg};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
@@ -71,12 +71,8 @@ pub(crate) struct ProjectArgs {
     /// Mesh files on the triangles of the space
     #[arg(required = true)]
     pub(crate) meshes: Vec<PathBuf>,
-    /// Unit of the files
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) unit: UnitArg,
-    /// Height axis of the files
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) up: UpArg,
+    #[command(flatten)]
+    pub(crate) frame: FrameArgs,
     /// How many modes
     #[arg(long, value_name = "K")]
     pub(crate) modes: Option<usize>,

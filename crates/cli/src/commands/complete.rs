@@ -3,7 +3,6 @@
 use std::path::Path;
 
 use anyhow::{Context, bail};
-use formkin_cohort::{read_positions, to_mm_z_up};
 use formkin_geometry::{Point, Topology};
 use formkin_shape::{CompleteParams, Space};
 use formkin_study::job::complete::{
@@ -16,7 +15,7 @@ use serde_json::json;
 use super::body;
 use crate::args::CompleteArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_space, write};
+use crate::resolve::{free, open_space, read_shape, write};
 
 pub(crate) fn run(args: &CompleteArgs, output: &Output) -> anyhow::Result<Exit> {
     free(args.into.iter().chain(&args.intervals).map(AsRef::as_ref), args.force)?;
@@ -87,9 +86,7 @@ fn seen(args: &CompleteArgs, space: &Space) -> anyhow::Result<Vec<(u32, Point)>>
         bail!("name a mesh of which a part is missing, or --landmarks");
     };
     let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
-    let positions = read_positions(path, &topology)?;
-    let positions = to_mm_z_up(&positions, args.unit.into(), args.up.into())
-        .map_err(|reason| anyhow::anyhow!("{}: {reason} (--unit, --up)", path.display()))?;
+    let positions = read_shape(path, &topology, args.frame)?;
     if !args.only.is_empty() {
         return Ok(seen_of_regions(&positions, template.as_ref(), &args.only)?);
     }

@@ -9,8 +9,8 @@ use crate::progress::Bars;
 
 pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
     let params = ImportParams {
-        unit: args.unit.into(),
-        up: args.up.into(),
+        unit: args.frame.unit.into(),
+        up: args.frame.up.into(),
         fps: args.fps,
         times: args.times.clone(),
         template: args.template.clone(),

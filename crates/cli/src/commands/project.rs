@@ -1,17 +1,15 @@
 //! `formkin project`: the coefficients of new shapes in a space.
 
 use std::fmt::Write as _;
-use std::path::Path;
 
 use anyhow::{Context, bail};
-use formkin_cohort::{read_positions, to_mm_z_up};
-use formkin_geometry::{Point, Topology};
+use formkin_geometry::Topology;
 use formkin_shape::Space;
 use serde_json::json;
 
-use crate::args::{ProjectArgs, UnitArg, UpArg};
+use crate::args::ProjectArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_space, write};
+use crate::resolve::{free, open_space, read_shape, write};
 
 pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
     free(args.into.iter().map(AsRef::as_ref), args.force)?;
@@ -24,7 +22,7 @@ pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
     let space = Space { modes: space.modes[..modes].to_vec(), ..space };
     let mut rows = Vec::new();
     for path in &args.meshes {
-        let shape = read(path, &topology, args.unit, args.up)?;
+        let shape = read_shape(path, &topology, args.frame)?;
         let projection =
             space.project(&shape).with_context(|| format!("{} has no place in the space", path.display()))?;
         rows.push((path.display().to_string(), projection));
@@ -60,11 +58,4 @@ pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
         None => output.result(&object, csv)?,
     }
     Ok(Exit::Done)
-}
-
-/// The positions of a mesh file on these triangles, in mm with z up.
-fn read(path: &Path, topology: &Topology, unit: UnitArg, up: UpArg) -> anyhow::Result<Vec<Point>> {
-    let positions = read_positions(path, topology)?;
-    to_mm_z_up(&positions, unit.into(), up.into())
-        .map_err(|reason| anyhow::anyhow!("{}: {reason} (--unit, --up)", path.display()))
 }
