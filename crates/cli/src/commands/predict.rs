@@ -78,7 +78,8 @@ fn told(found: &PredictOutcome, outputs: &[&std::path::PathBuf]) -> Vec<String> 
         body::half_width(&found.sd_mm, found.t_95)
     ));
     if let Some(miss) = found.largest_miss_mm {
-        lines.push(format!("the mesh was measured {} times; largest miss {miss:.2} mm", found.rounds));
+        lines
+            .push(format!("measured again on the mesh, rounds: {}; largest miss {miss:.2} mm", found.rounds));
     }
     lines.extend(found.notes.iter().map(|n| format!("note: {n}")));
     lines.extend(outputs.iter().map(|p| format!("written: {}", p.display())));

@@ -172,7 +172,16 @@ pub(super) fn told(space: &Space) -> Vec<String> {
     }
     lines.extend(space.criteria.iter().flat_map(criteria_told));
     if let Some(moments) = &space.regression {
-        lines.push(format!("predicts bodies from {} people by: {}", moments.people, known(moments)));
+        let names = known(moments);
+        let count = names.split(", ").count();
+        let first: Vec<&str> = names.split(", ").take(6).collect();
+        let more =
+            if count > first.len() { format!(" and {} more", count - first.len()) } else { String::new() };
+        lines.push(format!(
+            "can predict bodies, from {} people, by {}{more}",
+            moments.people,
+            first.join(", ")
+        ));
         lines.extend(moments.errors.iter().flat_map(prediction_told));
     }
     lines
