@@ -12,6 +12,7 @@
 //! | [`section`] | plane sections into closed loops |
 //! | [`hull`] | planar convex hull and its perimeter: the taut tape |
 //! | [`path`] | lengths of polylines, ways along edges, local geodesics over the surface |
+//! | [`tree`] | the nearest point of a surface, and where it crosses itself |
 //! | [`template`] | landmarks, regions, paths, joints, mirror pairs, skin on a mesh |
 //! | [`source`] | where shapes come from: memory, disk, a subset, an aligned view |
 //! | [`vector`] | the few operations on `[f64; 3]` that the rest is written in |
@@ -27,6 +28,7 @@ pub mod source;
 mod strip;
 pub mod template;
 pub mod topology;
+pub mod tree;
 pub mod vector;
 
 pub use error::GeometryError;
