@@ -78,4 +78,18 @@ pub enum StatsError {
         /// Points that differ.
         distinct: usize,
     },
+    /// No weights give a feature its target mean.
+    #[error(
+        "no weights bring the mean of feature {feature} to {target}: observations lie between {low} and {high}, and other targets bind them too"
+    )]
+    Unreachable {
+        /// The feature, from 0.
+        feature: usize,
+        /// The mean asked for.
+        target: f64,
+        /// The least value among the observations.
+        low: f64,
+        /// The greatest.
+        high: f64,
+    },
 }

@@ -24,6 +24,7 @@
 //! | [`partition`] | one dimension exactly: groups and intervals by dynamic programming |
 //! | [`monotone`] | monotone regression, a line with a break |
 //! | [`raking`] | weights that meet known margins |
+//! | [`tilting`] | weights that meet known means |
 //! | [`agreement`] | agreement of two groupings |
 
 pub mod agreement;
@@ -50,5 +51,6 @@ pub mod random;
 pub mod regression;
 pub mod symmetric;
 pub mod tail;
+pub mod tilting;
 
 pub use error::StatsError;

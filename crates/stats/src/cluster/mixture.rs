@@ -27,6 +27,29 @@ pub struct Mixture {
     pub rounds: usize,
 }
 
+impl Mixture {
+    /// The log density at a point of as many coordinates as the means have.
+    #[must_use]
+    pub fn log_density(&self, point: &[f64]) -> f64 {
+        let d = self.means.ncols();
+        let logs: Vec<f64> = (0..self.shares.len())
+            .map(|c| {
+                let (l, log_det) = cholesky(&self.covariances[c]);
+                let mut solved = vec![0.0; d];
+                let mut squares = 0.0;
+                for a in 0..d {
+                    let known: f64 = (0..a).map(|b| l[[a, b]] * solved[b]).sum();
+                    solved[a] = (point[a] - self.means[[c, a]] - known) / l[[a, a]];
+                    squares += solved[a] * solved[a];
+                }
+                self.shares[c].ln() - 0.5 * (squares + log_det + d as f64 * (2.0 * std::f64::consts::PI).ln())
+            })
+            .collect();
+        let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        top + logs.iter().map(|l| (l - top).exp()).sum::<f64>().ln()
+    }
+}
+
 /// Fits a mixture of `k` normal densities to `points` (points x dimensions) by expectation and maximisation (Dempster, Laird & Rubin 1977), from k-means
 /// with `starts` starts, or from the means `start`. Weights say how many people a point stands for; points of weight 0 take no part. Every
 /// variance is enlarged by a thousandth of the mean variance of the points.

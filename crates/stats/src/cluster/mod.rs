@@ -6,14 +6,17 @@
 //! | [`mod@lloyd`] | k-means from given centres, for resamples |
 //! | [`kmedoids`] | centres that are members: the least sum of any dissimilarity |
 //! | [`mod@mixture`] | Gaussian mixtures |
+//! | [`components`] | how many components a mixture needs |
 //! | [`mod@tree`] | a small decision tree |
 
+pub mod components;
 pub mod kmeans;
 pub mod kmedoids;
 pub mod lloyd;
 pub mod mixture;
 pub mod tree;
 
+pub use components::{ChosenMixture, ComponentScore, choose_components, scaled_mixture};
 pub use kmeans::{KMeans, k_means};
 pub use kmedoids::{KMedoids, k_medoids, k_medoids_among, medoid};
 pub use lloyd::lloyd;
