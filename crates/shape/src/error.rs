@@ -105,6 +105,16 @@ pub enum ShapeError {
         /// The vertex.
         vertex: usize,
     },
+    /// Mirror pairs that do not match left and right.
+    #[error(
+        "the mirrored mean body lies {rms_mm:.0} mm (RMS) off the mean body, whose size is {size_mm:.0} mm: the template's mirror pairs do not match left and right"
+    )]
+    NotMirrored {
+        /// What is left after the mirrored mean was laid on the mean, in mm.
+        rms_mm: f64,
+        /// The centroid size of the mean, in mm.
+        size_mm: f64,
+    },
     /// A group with too few people for what is asked.
     #[error(
         "group `{group}` has {people} people, and at least {least} are needed; ask for fewer modes, or join groups"
@@ -143,6 +153,14 @@ pub enum ShapeError {
         /// How many were drawn.
         tries: usize,
         /// The commonest reason.
+        reason: String,
+    },
+    /// A target population that bodies cannot be weighed to.
+    #[error("the target population: `{dimension}`: {reason}")]
+    Target {
+        /// The dimension.
+        dimension: String,
+        /// Why.
         reason: String,
     },
     /// A given value that cannot be used.

@@ -12,7 +12,9 @@
 //! | [`compare`] | groups compared, shape on a number |
 //! | [`sample`] | new bodies, and how they compare with people |
 //! | [`merge`] | spaces joined from model files alone |
+//! | [`map`] | a map of people |
 //! | [`mirror`] | mirrored copies of shapes |
+//! | [`symmetry`] | symmetric and asymmetric parts of bodies |
 //! | [`criteria`] | how many modes, and which of them are stable |
 //! | [`quality`] | compactness, generalisation, specificity |
 //! | [`covariance`] | probabilistic components, shrinkage |
@@ -27,6 +29,7 @@ pub mod criteria;
 pub mod error;
 pub mod file;
 pub mod gram;
+pub mod map;
 pub mod merge;
 pub mod mirror;
 pub mod params;
@@ -34,14 +37,17 @@ pub mod predict;
 pub mod quality;
 pub mod sample;
 pub mod space;
+pub mod symmetry;
 pub mod validate;
 
 pub use complete::{CompleteParams, Completed, complete};
 pub use covariance::{LedoitWolf, ProbabilisticPca, ledoit_wolf};
 pub use criteria::{CriteriaParams, ModeCriteria};
 pub use error::ShapeError;
+pub use map::{MapMethod, MapParams, PeopleMap};
 pub use params::{FittedSpace, SpaceParams};
 pub use predict::DimensionMoments;
 pub use quality::{Quality, QualityParams};
 pub use space::{Projection, Space};
+pub use symmetry::{Symmetry, SymmetryParams};
 pub use validate::{CrossValidation, ModeError, cross_validate};

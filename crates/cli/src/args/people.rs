@@ -142,7 +142,12 @@ pub(crate) struct MergeArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   formkin sample crew.safetensors --count 50 --coefficients crew.parquet --into drawn
-  formkin sample crew.safetensors --count 50 --cohort crew.cohort --by sex --group female --into drawn")]
+  formkin sample crew.safetensors --count 50 --cohort crew.cohort --by sex --into drawn
+  formkin sample crew.safetensors --count 50 --cohort crew.cohort --components auto --into drawn
+  formkin sample crew.safetensors --count 50 --cohort crew.cohort --target nation.toml --into drawn
+
+Where the space carries definitions of dimensions, bodies whose dimensions are far outside those of the
+people are drawn again, and so are bodies whose surfaces cross themselves more than on 99 % of people.")]
 pub(crate) struct SampleArgs {
     /// The space
     pub(crate) space: PathBuf,
@@ -155,12 +160,30 @@ pub(crate) struct SampleArgs {
     /// A cohort of them
     #[arg(long, value_name = "C.cohort")]
     pub(crate) cohort: Option<PathBuf>,
-    /// A column; with --group, only its people
-    #[arg(long, value_name = "COLUMN", requires = "group")]
+    /// A column: each of its groups has its own distribution and its share of bodies
+    #[arg(long, value_name = "COLUMN")]
     pub(crate) by: Option<String>,
-    /// The value of the column
+    /// With --by: only this group
     #[arg(long, value_name = "VALUE", requires = "by")]
     pub(crate) group: Option<String>,
+    /// A mixture of so many normal distributions; `auto`: as many as people held out speak for
+    #[arg(long, value_name = "auto|N", conflicts_with = "by")]
+    pub(crate) components: Option<String>,
+    /// Margins of a target population that bodies are weighed to: TOML or CSV
+    #[arg(long, value_name = "FILE")]
+    pub(crate) target: Option<PathBuf>,
+    /// With --target: bodies of which those for the target are picked; 20 for each asked for, at least 2000, where absent
+    #[arg(long, value_name = "N", requires = "target")]
+    pub(crate) pool: Option<usize>,
+    /// Limits of dimensions, TOML or CSV, in place of those from people
+    #[arg(long, value_name = "FILE")]
+    pub(crate) limits: Option<PathBuf>,
+    /// Take no dimensions of bodies, and refuse none for them
+    #[arg(long, conflicts_with = "limits")]
+    pub(crate) no_dimensions: bool,
+    /// Do not look where surfaces cross themselves
+    #[arg(long)]
+    pub(crate) no_crossings: bool,
     /// How many modes
     #[arg(long, value_name = "K", default_value_t = 20)]
     pub(crate) modes: usize,
@@ -170,7 +193,7 @@ pub(crate) struct SampleArgs {
     /// The seed
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
-    /// The folder to write meshes, coefficients and report into
+    /// The folder to write meshes, coefficients, dimensions and report into
     #[arg(long, value_name = "DIR")]
     pub(crate) into: PathBuf,
     /// Write over existing files

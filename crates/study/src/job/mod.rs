@@ -14,10 +14,13 @@
 //! | [`deep`] | a capture -> cycles, soft tissue, strain, dynamic modes, posture |
 //! | [`together`] | all movements: changes, allowance, conditions, a shared space |
 //! | [`deep_files`] | the files and figures of these |
-//! | [`size`] | a table and a plan -> a size system; the mean mesh of each size |
+//! | [`size`] | a table and a plan -> a size system |
+//! | [`mod@mannequin`] | a size system and a space -> the mannequin of each size |
 //! | [`ml`] | cohort -> a data set for machine learning |
 //! | [`rows`] | coefficients and columns, one row a body |
 //! | [`groups`] | groups compared, shape on a number |
+//! | [`mod@sample`] | people -> new bodies like them |
+//! | [`population`] | margins of a target population, limits of dimensions |
 //! | [`formats`] | results -> the content of files |
 
 pub mod agree;
@@ -28,12 +31,15 @@ pub mod describe;
 pub mod formats;
 pub mod groups;
 pub mod joints;
+pub mod mannequin;
 pub mod measure;
 pub mod measuring;
 pub mod ml;
 pub mod movement;
+pub mod population;
 pub mod predict;
 pub mod rows;
+pub mod sample;
 pub mod size;
 pub mod space;
 pub mod together;

@@ -248,7 +248,7 @@ fn dimensions(
 }
 
 /// How many mm a unit of length is; none for other units.
-fn millimetres(unit: Option<&str>) -> Option<f64> {
+pub(crate) fn millimetres(unit: Option<&str>) -> Option<f64> {
     match unit {
         Some("mm") => Some(1.0),
         Some("cm") => Some(10.0),
@@ -258,7 +258,8 @@ fn millimetres(unit: Option<&str>) -> Option<f64> {
 }
 
 /// The body of these coefficients, up upright, on the floor.
-fn upright(space: &Space, coefficients: &[f64], up: Point) -> Vec<Point> {
+#[must_use]
+pub fn upright(space: &Space, coefficients: &[f64], up: Point) -> Vec<Point> {
     let turn = to_up(up);
     let shape = space.reconstruct(coefficients);
     let turned = |p: Point| -> Point {

@@ -1,0 +1,276 @@
+//! A map of people: two numbers a person, so that like people lie near each other.
+//!
+//! Either the first two coefficients, or a diffusion map of all of them, whose distances are RMS distances over the surface in mm.
+
+use formkin_stats::diffusion::{DiffusionMap, diffusion_map, squared_distances};
+use ndarray::{ArrayView2, Axis};
+use rand::seq::SliceRandom;
+use serde::{Deserialize, Serialize};
+
+use crate::ShapeError;
+
+/// How people are laid out.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MapMethod {
+    /// Where many short steps between like people lead.
+    #[default]
+    Diffusion,
+    /// The first two coefficients, in mm.
+    Coefficients,
+}
+
+/// Settings of a map.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct MapParams {
+    /// How people are laid out.
+    pub method: MapMethod,
+    /// Most coefficients that take part; all kept where absent.
+    pub modes: Option<usize>,
+    /// Bandwidth of the diffusion, a distance between bodies in mm (RMS); chosen from the people where absent.
+    pub bandwidth_mm: Option<f64>,
+    /// Most people that the diffusion is worked out from; others, by chance, are laid among them.
+    pub most: usize,
+    /// The seed of that chance.
+    pub seed: u64,
+}
+
+impl Default for MapParams {
+    fn default() -> Self {
+        Self { method: MapMethod::Diffusion, modes: None, bandwidth_mm: None, most: 2000, seed: 1 }
+    }
+}
+
+/// A map of people.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PeopleMap {
+    /// How people were laid out.
+    pub method: MapMethod,
+    /// Two numbers a person. Of a diffusion they have no unit, and a distance on the map is no distance between bodies; coefficients are in mm.
+    pub positions: Vec<[f64; 2]>,
+    /// The eigenvalues of both axes: how much of a difference a step leaves. None of coefficients.
+    pub eigenvalues: Vec<f64>,
+    /// The bandwidth, in mm: people nearer than it to each other count as neighbours.
+    pub bandwidth_mm: Option<f64>,
+    /// Dimension of what people lie on, as the sum of the kernel tells it.
+    pub dimension: Option<f64>,
+    /// Share of the variance of the coefficients that take part in the two axes; of coefficients only.
+    pub share: Option<f64>,
+    /// How well near people stay near: the mean share of a person's 10 nearest in mm who are among the 10 nearest on the map.
+    pub neighbours_kept: Option<f64>,
+    /// The same for places by chance.
+    pub neighbours_by_chance: Option<f64>,
+    /// Coefficients that took part.
+    pub modes: usize,
+    /// People that the diffusion was worked out from.
+    pub worked_out_from: usize,
+    /// What a reader must know.
+    pub notes: Vec<String>,
+    /// The settings.
+    pub params: MapParams,
+}
+
+/// Neighbours that are looked at.
+const NEAREST: usize = 10;
+
+impl MapParams {
+    /// Lays people out. `y` is people x coefficients in mm.
+    ///
+    /// # Errors
+    /// [`ShapeError::SmallGroup`] under five people, [`ShapeError::Setting`], [`ShapeError::Stats`] where all people are alike.
+    pub fn lay_out(&self, y: ArrayView2<f64>) -> Result<PeopleMap, ShapeError> {
+        let (n, width) = y.dim();
+        if n < 5 {
+            return Err(ShapeError::SmallGroup { group: "all".into(), people: n, least: 5 });
+        }
+        let modes = self.modes.unwrap_or(width).min(width);
+        if modes < 2 {
+            let value = modes as f64;
+            return Err(ShapeError::Setting { name: "modes", value, range: "2 or more" });
+        }
+        if self.most < 5 {
+            return Err(ShapeError::Setting { name: "most", value: self.most as f64, range: "5 or more" });
+        }
+        let y = y.slice(ndarray::s![.., ..modes]);
+        let mut map = PeopleMap {
+            method: self.method,
+            positions: Vec::new(),
+            eigenvalues: Vec::new(),
+            bandwidth_mm: None,
+            dimension: None,
+            share: None,
+            neighbours_kept: None,
+            neighbours_by_chance: None,
+            modes,
+            worked_out_from: n,
+            notes: Vec::new(),
+            params: self.clone(),
+        };
+        match self.method {
+            MapMethod::Coefficients => {
+                map.positions = y.outer_iter().map(|r| [r[0], r[1]]).collect();
+                let variance = |k: usize| {
+                    let column = y.column(k);
+                    let mean = column.sum() / n as f64;
+                    column.iter().map(|x| (x - mean).powi(2)).sum::<f64>()
+                };
+                let all: f64 = (0..modes).map(variance).sum();
+                map.share = (all > 0.0).then(|| (variance(0) + variance(1)) / all);
+            }
+            MapMethod::Diffusion => self.diffuse(y, &mut map)?,
+        }
+        if n > NEAREST + 1 && n <= 5000 {
+            map.neighbours_kept = Some(kept(y, &map.positions));
+            map.neighbours_by_chance = Some(NEAREST as f64 / (n - 1) as f64);
+        }
+        Ok(map)
+    }
+
+    fn diffuse(&self, y: ArrayView2<f64>, map: &mut PeopleMap) -> Result<(), ShapeError> {
+        let n = y.nrows();
+        let mut chosen: Vec<usize> = (0..n).collect();
+        if n > self.most {
+            chosen.shuffle(&mut formkin_stats::random::stream(self.seed, "people of the map"));
+            chosen.truncate(self.most);
+            chosen.sort_unstable();
+            map.notes.push(format!(
+                "The diffusion was worked out from {} of {n} people, and the others were laid among them.",
+                self.most
+            ));
+        }
+        let base = y.select(Axis(0), &chosen);
+        let squares = squared_distances(base.view());
+        let found = diffusion_map(squares.view(), 2, self.bandwidth_mm.map(|b| b * b))?;
+        map.worked_out_from = chosen.len();
+        map.positions =
+            if n > self.most { extended(y, base.view(), squares.view(), &found) } else { rows(&found) };
+        if found.apart {
+            map.notes.push(
+                "Groups of people are so far apart that the map tells the groups and little within them: look at each on its own, or set a larger bandwidth."
+                    .into(),
+            );
+        }
+        map.bandwidth_mm = Some(found.bandwidth.sqrt());
+        map.dimension = Some(found.dimension);
+        map.eigenvalues = found.eigenvalues;
+        Ok(())
+    }
+}
+
+fn rows(map: &DiffusionMap) -> Vec<[f64; 2]> {
+    map.coordinates.outer_iter().map(|r| [r[0], r[1]]).collect()
+}
+
+/// Every person where a step from the person leads on average: l psi(x) = sum_j p(x, j) psi(j), which for people of the map is their own place.
+fn extended(
+    y: ArrayView2<f64>,
+    base: ArrayView2<f64>,
+    squares: ArrayView2<f64>,
+    map: &DiffusionMap,
+) -> Vec<[f64; 2]> {
+    let e = map.bandwidth;
+    let q: Vec<f64> = squares.outer_iter().map(|r| r.iter().map(|x| (-x / e).exp()).sum()).collect();
+    y.outer_iter()
+        .map(|x| {
+            let mut sum = 0.0;
+            let mut place = [0.0; 2];
+            let square =
+                |b: ndarray::ArrayView1<f64>| x.iter().zip(&b).map(|(p, q)| (p - q).powi(2)).sum::<f64>();
+            let all: Vec<f64> = base.outer_iter().map(square).collect();
+            // relative to the nearest, so that somebody far from all is laid where the nearest are
+            let least = all.iter().fold(f64::INFINITY, |m, s| m.min(*s));
+            for (j, s) in all.iter().enumerate() {
+                let k = (-(s - least) / e).exp() / q[j];
+                sum += k;
+                for a in 0..2 {
+                    place[a] += k * map.coordinates[[j, a]] / map.eigenvalues[a];
+                }
+            }
+            place.map(|p| p / sum)
+        })
+        .collect()
+}
+
+/// The mean share of the nearest people in mm who are nearest on the map too.
+fn kept(y: ArrayView2<f64>, positions: &[[f64; 2]]) -> f64 {
+    let squares = squared_distances(y);
+    let nearest = |distance: &dyn Fn(usize) -> f64, i: usize| -> Vec<usize> {
+        let mut order: Vec<usize> = (0..positions.len()).filter(|j| *j != i).collect();
+        order
+            .select_nth_unstable_by(NEAREST - 1, |a, b| distance(*a).total_cmp(&distance(*b)).then(a.cmp(b)));
+        order.truncate(NEAREST);
+        order
+    };
+    let share: f64 = (0..positions.len())
+        .map(|i| {
+            let in_mm = nearest(&|j| squares[[i, j]], i);
+            let on_the_map =
+                nearest(&|j| (0..2).map(|a| (positions[i][a] - positions[j][a]).powi(2)).sum(), i);
+            in_mm.iter().filter(|j| on_the_map.contains(j)).count() as f64 / NEAREST as f64
+        })
+        .sum();
+    share / positions.len() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use formkin_stats::random::stream;
+    use ndarray::Array2;
+    use rand::Rng;
+    use rand_distr::StandardNormal;
+
+    use super::*;
+
+    fn people(n: usize) -> Array2<f64> {
+        let mut rng = stream(4, "people");
+        let sds = [50.0, 30.0, 10.0, 5.0, 2.0];
+        Array2::from_shape_fn((n, 5), |(_, k)| sds[k] * rng.sample::<f64, _>(StandardNormal))
+    }
+
+    #[test]
+    fn like_people_lie_near_each_other() {
+        let y = people(150);
+        for method in [MapMethod::Diffusion, MapMethod::Coefficients] {
+            let map = MapParams { method, ..MapParams::default() }.lay_out(y.view()).unwrap();
+            assert_eq!(map.positions.len(), 150);
+            assert!(map.neighbours_kept.unwrap() > 3.0 * map.neighbours_by_chance.unwrap(), "{map:?}");
+        }
+    }
+
+    #[test]
+    fn people_laid_among_others_come_near_where_they_would_be() {
+        let y = people(300);
+        let whole = MapParams::default().lay_out(y.view()).unwrap();
+        let bandwidth_mm = whole.bandwidth_mm;
+        let part = MapParams { most: 200, bandwidth_mm, ..MapParams::default() }.lay_out(y.view()).unwrap();
+        assert_eq!(
+            (part.worked_out_from, part.notes.len()),
+            (200, 1),
+            "{:?} {:?} {:?}",
+            part.notes,
+            part.eigenvalues,
+            part.bandwidth_mm
+        );
+        let of = |m: &PeopleMap| m.positions.iter().map(|p| p[0]).collect::<Vec<f64>>();
+        let r = formkin_stats::moments::pearson(&of(&whole), &of(&part), None).unwrap();
+        assert!(r.abs() > 0.97, "{r}");
+        // the people of the map stay where they are
+        let squares = squared_distances(y.view());
+        let found = diffusion_map(squares.view(), 2, None).unwrap();
+        for (a, b) in extended(y.view(), y.view(), squares.view(), &found).iter().zip(rows(&found)) {
+            assert!((a[0] - b[0]).abs() < 1e-9 && (a[1] - b[1]).abs() < 1e-9, "{a:?} and {b:?}");
+        }
+    }
+
+    #[test]
+    fn too_few_and_too_like_people_are_refused() {
+        assert!(matches!(
+            MapParams::default().lay_out(people(4).view()),
+            Err(ShapeError::SmallGroup { least: 5, .. })
+        ));
+        assert!(MapParams::default().lay_out(Array2::zeros((9, 3)).view()).is_err());
+        let params = MapParams { modes: Some(1), ..MapParams::default() };
+        assert!(matches!(params.lay_out(people(9).view()), Err(ShapeError::Setting { .. })));
+    }
+}
