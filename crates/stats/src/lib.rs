@@ -26,12 +26,14 @@
 //! | [`raking`] | weights that meet known margins |
 //! | [`tilting`] | weights that meet known means |
 //! | [`agreement`] | agreement of two groupings |
+//! | [`diffusion`] | diffusion maps |
 
 pub mod agreement;
 pub mod bootstrap;
 pub mod cholesky;
 pub mod cluster;
 pub mod covering;
+pub mod diffusion;
 pub mod discovery;
 pub mod distribution;
 pub mod error;
