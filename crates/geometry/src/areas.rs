@@ -4,6 +4,7 @@ use crate::vector::{cross, dot, norm, scale, sub, unit};
 use crate::{Point, Topology};
 
 /// The vector area of a triangle: half the vector product of two sides, in mm2, along the outward normal.
+#[inline]
 #[must_use]
 pub fn vector_area(a: Point, b: Point, c: Point) -> Point {
     scale(cross(sub(b, a), sub(c, a)), 0.5)

@@ -69,6 +69,27 @@ impl Clusters {
         made
     }
 
+    /// The groups that hold a triangle with a corner in the mask.
+    #[must_use]
+    pub fn touching(&self, topology: &Topology, mask: &[bool]) -> Vec<u32> {
+        let touches =
+            |t: &u32| topology.triangles()[*t as usize].iter().any(|&v| mask.get(v as usize) == Some(&true));
+        (0..self.starts.len().saturating_sub(1))
+            .filter(|&g| self.triangles[self.range(g)].iter().any(touches))
+            .map(|g| g as u32)
+            .collect()
+    }
+
+    /// Every triangle once, those near each other beside each other: an order in which sums over a surface find its positions in the cache.
+    #[must_use]
+    pub fn order(&self) -> &[u32] {
+        &self.triangles
+    }
+
+    fn range(&self, group: usize) -> std::ops::Range<usize> {
+        self.starts[group][0] as usize..self.starts[group + 1][0] as usize
+    }
+
     /// The groups on a body. `positions` must be as many as those of the template.
     #[must_use]
     pub fn on<'a>(&'a self, topology: &'a Topology, positions: &'a [Point]) -> Boxes<'a> {
@@ -121,14 +142,28 @@ impl Boxes<'_> {
     /// The triangles that have vertices on both sides of the plane, ascending: exactly those that [`section`](crate::section::section) cuts.
     #[must_use]
     pub fn cut(&self, plane: &Plane) -> Vec<u32> {
+        let mut found = self.cut_among(plane, None, |_| true);
+        found.sort_unstable();
+        found
+    }
+
+    /// As [`Boxes::cut`], of the triangles of some groups only (`None` for all) and of those that are wanted; in no order.
+    #[must_use]
+    pub fn cut_among(
+        &self,
+        plane: &Plane,
+        groups: Option<&[u32]>,
+        wanted: impl Fn([u32; 3]) -> bool,
+    ) -> Vec<u32> {
         let side = |p: Point| plane.side(p);
         // not a number counts as meeting
         self.groups(
             plane.normal,
+            groups,
             |near, far| side(near) >= 0.0 || side(far) < 0.0,
             |corners| {
-                let s = corners.map(side);
-                s.iter().any(|s| *s >= 0.0) && s.iter().any(|s| *s < 0.0)
+                let s = corners.map(|v| side(self.positions[v as usize]));
+                s.iter().any(|s| *s >= 0.0) && s.iter().any(|s| *s < 0.0) && wanted(corners)
             },
         )
     }
@@ -139,45 +174,70 @@ impl Boxes<'_> {
         section_of(self.topology, self.positions, plane, &self.cut(plane))
     }
 
-    /// The triangles that reach into `low` to `high` along a unit normal, ascending: every triangle that a plane across it there cuts, and a few more.
+    /// The triangles that reach into `low` to `high` along a unit normal: every triangle that a plane across it there cuts, and a few more. Of some groups only
+    /// (`None` for all) and of those that are wanted; in no order.
     #[must_use]
-    pub fn reaching(&self, normal: Point, low: f64, high: f64) -> Vec<u32> {
+    pub fn reaching(
+        &self,
+        normal: Point,
+        low: f64,
+        high: f64,
+        groups: Option<&[u32]>,
+        wanted: impl Fn([u32; 3]) -> bool,
+    ) -> Vec<u32> {
         let along = |p: Point| dot(normal, p);
         let (low, high) = (low - SLACK_MM, high + SLACK_MM);
         self.groups(
             normal,
+            groups,
             |near, far| along(near) > high || along(far) < low,
             |corners| {
-                let a = corners.map(along);
-                a.iter().any(|a| *a <= high) && a.iter().any(|a| *a >= low)
+                let a = corners.map(|v| along(self.positions[v as usize]));
+                a.iter().any(|a| *a <= high) && a.iter().any(|a| *a >= low) && wanted(corners)
             },
         )
+    }
+
+    /// The groups that a plane meets and whose box reaches into another.
+    #[must_use]
+    pub fn near(&self, plane: &Plane, [low, high]: [Point; 2]) -> Vec<u32> {
+        let meets = |g: &usize| {
+            let [a, b] = self.corners[*g];
+            let near: Point = std::array::from_fn(|k| if plane.normal[k] >= 0.0 { a[k] } else { b[k] });
+            let far: Point = std::array::from_fn(|k| if plane.normal[k] >= 0.0 { b[k] } else { a[k] });
+            (0..3).all(|k| a[k] <= high[k] && b[k] >= low[k])
+                && plane.side(near) < 0.0
+                && plane.side(far) >= 0.0
+        };
+        (0..self.corners.len()).filter(meets).map(|g| g as u32).collect()
     }
 
     /// Triangles that pass `keep`, of the groups that `beyond` does not rule out; it sees the corners of a box nearest and furthest along the normal.
     fn groups(
         &self,
         normal: Point,
+        among: Option<&[u32]>,
         beyond: impl Fn(Point, Point) -> bool,
-        keep: impl Fn([Point; 3]) -> bool,
+        keep: impl Fn([u32; 3]) -> bool,
     ) -> Vec<u32> {
         let all = self.topology.triangles();
         let mut found = Vec::new();
-        for (g, [a, b]) in self.corners.iter().enumerate() {
+        let mut look = |g: usize| {
+            let [a, b] = self.corners[g];
             let near: Point = std::array::from_fn(|k| if normal[k] >= 0.0 { a[k] } else { b[k] });
             let far: Point = std::array::from_fn(|k| if normal[k] >= 0.0 { b[k] } else { a[k] });
             // an empty box: no vertex of the group is finite
             if a[0] > b[0] || beyond(near, far) {
-                continue;
+                return;
             }
-            let ends = [self.clusters.starts[g][0], self.clusters.starts[g + 1][0]];
-            for &t in &self.clusters.triangles[ends[0] as usize..ends[1] as usize] {
-                if keep(all[t as usize].map(|v| self.positions[v as usize])) {
-                    found.push(t);
-                }
-            }
+            found.extend(
+                self.clusters.triangles[self.clusters.range(g)].iter().filter(|&&t| keep(all[t as usize])),
+            );
+        };
+        match among {
+            None => (0..self.corners.len()).for_each(&mut look),
+            Some(some) => some.iter().for_each(|&g| look(g as usize)),
         }
-        found.sort_unstable();
         found
     }
 }
@@ -215,8 +275,8 @@ mod tests {
                 let level = Plane::horizontal(body[(i * 53 + 80) as usize][2]);
                 assert_eq!(boxes.section(&level), section(&topology, &body, &level));
                 let z = level.point[2];
-                let near = boxes.reaching([0.0, 0.0, 1.0], z - 5.0, z + 5.0);
-                assert!(boxes.cut(&level).iter().all(|t| near.binary_search(t).is_ok()));
+                let near = boxes.reaching([0.0, 0.0, 1.0], z - 5.0, z + 5.0, None, |_| true);
+                assert!(boxes.cut(&level).iter().all(|t| near.contains(t)));
             }
         }
     }

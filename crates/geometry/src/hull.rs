@@ -4,11 +4,60 @@ use crate::Point;
 use crate::section::basis;
 use crate::vector::dot;
 
+fn turns_left(o: [f64; 2], a: [f64; 2], b: [f64; 2]) -> bool {
+    (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]) > 0.0
+}
+
 /// The convex hull of points in the plane, counter-clockwise from the lowest of the leftmost, without points on its
-/// sides (the monotone chain of Andrew 1979). Points that are not finite are left out. Fewer than three distinct
-/// points, or points on one line, give those at the ends.
+/// sides (the monotone chain of Andrew 1979; for rings that turn once around their middle, as most sections of bodies do, the scan of Graham 1972, which needs no sorting).
+/// Points that are not finite are left out. Fewer than three distinct points, or points on one line, give those at the ends.
 #[must_use]
 pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    hull_of_ring(points).unwrap_or_else(|| hull_of_any(points))
+}
+
+/// The hull of a ring that turns counter-clockwise, once, around the middle of its points; `None` of others.
+fn hull_of_ring(ring: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
+    if ring.len() < 3 {
+        return None;
+    }
+    let mut middle = [0.0, 0.0];
+    let mut first = 0;
+    for (i, p) in ring.iter().enumerate() {
+        middle = [middle[0] + p[0], middle[1] + p[1]];
+        if (p[0], p[1]) < (ring[first][0], ring[first][1]) {
+            first = i;
+        }
+    }
+    let middle = middle.map(|m| m / ring.len() as f64);
+    let from = |p: [f64; 2]| [p[0] - middle[0], p[1] - middle[1]];
+    let mut rounds = 0;
+    let mut a = from(ring[ring.len() - 1]);
+    for p in ring {
+        let b = from(*p);
+        // not a number passes for no turn
+        if !(a[0] * b[1] - a[1] * b[0] > 0.0) {
+            return None;
+        }
+        rounds += usize::from(a[1] < 0.0 && b[1] >= 0.0);
+        a = b;
+    }
+    if rounds != 1 {
+        return None;
+    }
+    let mut hull: Vec<[f64; 2]> = Vec::with_capacity(ring.len() + 1);
+    for i in 0..=ring.len() {
+        let p = ring[(first + i) % ring.len()];
+        while hull.len() > 1 && !turns_left(hull[hull.len() - 2], hull[hull.len() - 1], p) {
+            hull.pop();
+        }
+        hull.push(p);
+    }
+    hull.pop();
+    Some(hull)
+}
+
+fn hull_of_any(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let mut sorted: Vec<[f64; 2]> =
         points.iter().copied().filter(|p| p.iter().all(|c| c.is_finite())).collect();
     sorted.sort_unstable_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
@@ -16,9 +65,6 @@ pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     if sorted.len() < 3 {
         return sorted;
     }
-    let turns_left = |o: [f64; 2], a: [f64; 2], b: [f64; 2]| {
-        (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]) > 0.0
-    };
     let half = |points: &mut dyn Iterator<Item = [f64; 2]>| {
         let mut row: Vec<[f64; 2]> = Vec::new();
         for p in points {
@@ -71,6 +117,32 @@ mod tests {
     fn the_hull_of_a_grid_is_its_corners() {
         let grid: Vec<[f64; 2]> = (0..25).map(|i| [f64::from(i % 5), f64::from(i / 5)]).collect();
         assert_eq!(convex_hull(&grid), vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]]);
+    }
+
+    #[test]
+    fn the_two_ways_to_a_hull_agree() {
+        let mut rings = 0;
+        for wave in 0..30 {
+            let w = f64::from(wave);
+            let ring: Vec<[f64; 2]> = (0..240)
+                .map(|i| {
+                    let a = std::f64::consts::TAU * f64::from(i) / 240.0;
+                    let r = 100.0 + 3.0 * w * (a * (2.0 + w % 7.0)).sin() + 2.0 * (a * 31.0).cos();
+                    [r * a.cos() + 1000.0, 0.6 * r * a.sin() - w]
+                })
+                .collect();
+            let Some(hull) = hull_of_ring(&ring) else { continue };
+            rings += 1;
+            assert_eq!(hull, hull_of_any(&ring));
+            assert!(hull_of_ring(&ring.iter().rev().copied().collect::<Vec<_>>()).is_none());
+        }
+        assert!(rings > 10, "{rings}");
+        // twice around the middle
+        let twice: Vec<[f64; 2]> = (0..20)
+            .map(|i| f64::from(i) * 0.2 * std::f64::consts::PI)
+            .map(|a| [(1.0 + 0.01 * a) * a.cos(), a.sin()])
+            .collect();
+        assert!(hull_of_ring(&twice).is_none());
     }
 
     #[test]

@@ -30,6 +30,7 @@ pub mod template;
 pub mod topology;
 pub mod tree;
 pub mod vector;
+pub mod walk;
 
 pub use error::GeometryError;
 pub use mesh::Mesh;

@@ -7,10 +7,10 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use crate::clusters::Boxes;
 use crate::section::{EdgePoint, Plane, rows_through};
 use crate::strip::Strip;
 use crate::vector::{add, cross, distance, sub, unit};
+use crate::walk::Walk;
 use crate::{Point, Topology, areas};
 
 /// The length of a polyline in mm.
@@ -79,13 +79,13 @@ pub fn surface_path(topology: &Topology, positions: &[Point], vertices: &[u32]) 
     surface_path_in(topology, positions, vertices, None)
 }
 
-/// As [`surface_path`], with the boxes of the body, which make it fast: the same way to the last bit.
+/// As [`surface_path`], by a walk from vertex to vertex, which makes it fast: the same way to the last bit.
 #[must_use]
 pub fn surface_path_in(
     topology: &Topology,
     positions: &[Point],
     vertices: &[u32],
-    boxes: Option<&Boxes>,
+    mut walk: Option<&mut Walk>,
 ) -> Option<Vec<Point>> {
     let n = topology.vertices();
     if positions.len() != n || vertices.iter().any(|&v| v as usize >= n) {
@@ -93,7 +93,7 @@ pub fn surface_path_in(
     }
     let mut points = vec![positions[*vertices.first()? as usize]];
     for leg in vertices.windows(2) {
-        let taut = surface_leg(topology, positions, [leg[0], leg[1]], boxes)?;
+        let taut = surface_leg(topology, positions, [leg[0], leg[1]], walk.as_deref_mut())?;
         points.extend_from_slice(&taut[1..]);
     }
     points.iter().flatten().all(|c| c.is_finite()).then_some(points)
@@ -103,7 +103,7 @@ fn surface_leg(
     topology: &Topology,
     positions: &[Point],
     [from, to]: [u32; 2],
-    boxes: Option<&Boxes>,
+    walk: Option<&mut Walk>,
 ) -> Option<Vec<Point>> {
     let ends = [from, to].map(|v| positions[v as usize]);
     if ends.iter().flatten().any(|c| !c.is_finite()) {
@@ -112,7 +112,7 @@ fn surface_leg(
     if from == to {
         return Some(ends.to_vec());
     }
-    if let Some(strip) = section_strip(topology, positions, [from, to], boxes) {
+    if let Some(strip) = section_strip(topology, positions, [from, to], walk) {
         return Some(strip.taut(topology, positions));
     }
     let row = edge_path(topology, positions, from, to)?;
@@ -127,7 +127,7 @@ fn section_strip(
     topology: &Topology,
     positions: &[Point],
     [from, to]: [u32; 2],
-    boxes: Option<&Boxes>,
+    walk: Option<&mut Walk>,
 ) -> Option<Strip> {
     let normal_of = |v: u32| {
         let sum = topology.fans().around(v).iter().fold([0.0; 3], |sum, &t| {
@@ -145,7 +145,7 @@ fn section_strip(
     }
     let plane = Plane::new(positions[from as usize], across).ok()?;
     let mut best: Option<(f64, Vec<[u32; 2]>)> = None;
-    for (row, closed) in rows_through(topology, positions, &plane, &[from, to], boxes) {
+    for (row, closed) in rows_through(topology, positions, &plane, [from, to], walk) {
         for (start, end) in [(from, to), (to, from)] {
             for portals in ways(&row, closed, start, end) {
                 let mut points = vec![positions[start as usize]];

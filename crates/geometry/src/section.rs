@@ -5,8 +5,8 @@
 //! close whatever vertices the plane meets. Points of shared sides are computed once a side, from its lower to its
 //! higher vertex, so that neighbouring triangles agree to the last bit.
 
-use crate::clusters::Boxes;
 use crate::vector::{add, cross, dot, lerp, norm, scale, sub, unit};
+use crate::walk::Walk;
 use crate::{GeometryError, Point, Topology};
 
 /// A plane.
@@ -37,12 +37,14 @@ impl Plane {
     }
 
     /// The signed distance of a point in mm, positive on the side the normal points to.
+    #[inline]
     #[must_use]
     pub fn side(&self, p: Point) -> f64 {
         dot(self.normal, sub(p, self.point))
     }
 
     /// Two unit vectors that span the plane, so that (first, second, normal) is right-handed.
+    #[inline]
     #[must_use]
     pub fn basis(&self) -> (Point, Point) {
         basis(self.normal)
@@ -79,6 +81,7 @@ impl EdgePoint {
     ///
     /// # Panics
     /// Where an end is beyond `positions`.
+    #[inline]
     #[must_use]
     pub fn on(&self, positions: &[Point]) -> Point {
         let [a, b] = self.ends.map(|v| positions[v as usize]);
@@ -92,12 +95,14 @@ impl EdgePoint {
     }
 
     /// The end it is nearest to.
+    #[inline]
     #[must_use]
     pub fn nearest(&self) -> u32 {
         self.ends[usize::from(self.fraction > 0.5)]
     }
 
     /// Whether it is exactly at this vertex.
+    #[inline]
     #[must_use]
     pub fn is_at(&self, vertex: u32) -> bool {
         (self.ends[0] == vertex && self.fraction == 0.0) || (self.ends[1] == vertex && self.fraction == 1.0)
@@ -207,39 +212,31 @@ pub fn section_of(topology: &Topology, positions: &[Point], plane: &Plane, trian
 }
 
 /// The rows of edges that a plane crosses, with vertices that are on it by decree (rounding must not put them beside it):
-/// the points of [`section`] before those that repeat are dropped, and whether each row closes. With `boxes` only the triangles that can be
-/// cut are looked at: those that the plane cuts, and those around the vertices that are moved onto it.
+/// the points of [`section`] before those that repeat are dropped, and whether each row closes. With a walk only the rows through the first of those vertices.
 pub(crate) fn rows_through(
     topology: &Topology,
     positions: &[Point],
     plane: &Plane,
-    through: &[u32],
-    boxes: Option<&Boxes>,
+    through: [u32; 2],
+    walk: Option<&mut Walk>,
 ) -> Vec<(Vec<EdgePoint>, bool)> {
     let side = |v: u32| {
         if through.contains(&v) { Some(0.0) } else { positions.get(v as usize).map(|&p| plane.side(p)) }
     };
-    let cuts: Vec<Cut> = match boxes {
+    match walk {
+        Some(walk) => walk.rows(topology, side, topology.fans().around(through[0]), None),
         None => {
-            (0..topology.triangles().len() as u32).filter_map(|t| cross_triangle(topology, t, side)).collect()
+            let all = 0..topology.triangles().len() as u32;
+            chain(&all.filter_map(|t| cross_triangle(topology, t, side)).collect::<Vec<_>>())
         }
-        Some(boxes) => {
-            let mut triangles = boxes.cut(plane);
-            for &v in through {
-                triangles.extend_from_slice(topology.fans().around(v));
-            }
-            triangles.sort_unstable();
-            triangles.dedup();
-            triangles.into_iter().filter_map(|t| cross_triangle(topology, t, side)).collect()
-        }
-    };
-    chain(&cuts)
+    }
 }
 
 /// Where the plane enters a triangle (from its far side to the normal's) and where it leaves.
-type Cut = [EdgePoint; 2];
+pub(crate) type Cut = [EdgePoint; 2];
 
-fn cross_triangle(topology: &Topology, t: u32, side: impl Fn(u32) -> Option<f64>) -> Option<Cut> {
+#[inline]
+pub(crate) fn cross_triangle(topology: &Topology, t: u32, side: impl Fn(u32) -> Option<f64>) -> Option<Cut> {
     let corners = *topology.triangles().get(t as usize)?;
     let mut s = [0.0; 3];
     for k in 0..3 {
@@ -268,7 +265,7 @@ fn cross_triangle(topology: &Topology, t: u32, side: impl Fn(u32) -> Option<f64>
 }
 
 /// Links the cuts of triangles into loops and chains through the edges they share.
-fn chain(cuts: &[Cut]) -> Vec<(Vec<EdgePoint>, bool)> {
+pub(crate) fn chain(cuts: &[Cut]) -> Vec<(Vec<EdgePoint>, bool)> {
     // (edge, cut, which end of it), sorted: the two cuts on an edge are beside each other
     let mut ends: Vec<([u32; 2], u32, u8)> = Vec::with_capacity(2 * cuts.len());
     for (i, cut) in cuts.iter().enumerate() {
@@ -326,7 +323,7 @@ fn finish_all(cuts: &[Cut], positions: &[Point]) -> Vec<Loop> {
 }
 
 /// Drops points that repeat the one before; `None` where no length is left.
-fn finish(row: &[EdgePoint], closed: bool, positions: &[Point]) -> Option<Loop> {
+pub(crate) fn finish(row: &[EdgePoint], closed: bool, positions: &[Point]) -> Option<Loop> {
     let component_seed = row.first()?.nearest();
     let mut points: Vec<Point> = Vec::with_capacity(row.len());
     let mut edges: Vec<EdgePoint> = Vec::with_capacity(row.len());

@@ -16,6 +16,7 @@ pub struct Topology {
     triangles: Vec<[u32; 3]>,
     edges: OnceLock<Vec<Edge>>,
     fans: OnceLock<Fans>,
+    twins: OnceLock<Option<Vec<u32>>>,
     hash: OnceLock<String>,
 }
 
@@ -39,6 +40,7 @@ pub struct Fans {
 
 impl Fans {
     /// The triangles on a vertex, ascending; none for a vertex that is not there.
+    #[inline]
     #[must_use]
     pub fn around(&self, vertex: u32) -> &[u32] {
         let v = vertex as usize;
@@ -97,16 +99,25 @@ impl Topology {
                 return Err(GeometryError::VertexOutOfRange { triangle, vertex, vertices });
             }
         }
-        Ok(Self { vertices, triangles, edges: OnceLock::new(), fans: OnceLock::new(), hash: OnceLock::new() })
+        Ok(Self {
+            vertices,
+            triangles,
+            edges: OnceLock::new(),
+            fans: OnceLock::new(),
+            twins: OnceLock::new(),
+            hash: OnceLock::new(),
+        })
     }
 
     /// Number of vertices.
+    #[inline]
     #[must_use]
     pub fn vertices(&self) -> usize {
         self.vertices
     }
 
     /// The triangles, counter-clockwise seen from outside.
+    #[inline]
     #[must_use]
     pub fn triangles(&self) -> &[[u32; 3]] {
         &self.triangles
@@ -178,6 +189,39 @@ impl Topology {
             }
             Fans { starts, triangles }
         })
+    }
+
+    /// For side `k` of triangle `t` (from corner `k` to the next), at `3 t + k`, the number `3 u + j` of the same edge as a side of the triangle on its other
+    /// side; `u32::MAX` at a boundary. `None` where an edge has more than two triangles or two that run the same way along it, or a triangle has a corner twice.
+    pub fn twins(&self) -> Option<&[u32]> {
+        self.twins
+            .get_or_init(|| {
+                let mut sides: Vec<([u32; 2], u32)> = Vec::with_capacity(3 * self.triangles.len());
+                for (t, corners) in self.triangles.iter().enumerate() {
+                    for k in 0..3 {
+                        let (from, to) = (corners[k], corners[(k + 1) % 3]);
+                        if from == to {
+                            return None;
+                        }
+                        sides.push(([from.min(to), from.max(to)], u32::try_from(3 * t + k).ok()?));
+                    }
+                }
+                sides.sort_unstable();
+                let mut twins = vec![u32::MAX; sides.len()];
+                for group in sides.chunk_by(|a, b| a.0 == b.0) {
+                    let first = |h: u32| self.triangles[h as usize / 3][h as usize % 3];
+                    match group {
+                        [_] => {}
+                        [(_, a), (_, b)] if first(*a) != first(*b) => {
+                            twins[*a as usize] = *b;
+                            twins[*b as usize] = *a;
+                        }
+                        _ => return None,
+                    }
+                }
+                Some(twins)
+            })
+            .as_deref()
     }
 
     /// For each vertex the vertices it shares an edge with, ascending.

@@ -1,133 +1,89 @@
 //! One body as the dimensions see it: where its places are, where the floor is, which way is left.
 
-use std::borrow::Cow;
-use std::cell::OnceCell;
-use std::collections::BTreeMap;
+use std::cell::{Cell, OnceCell, RefCell};
 
-use formkin_geometry::clusters::{Boxes, Clusters};
-use formkin_geometry::vector::{add, cross, dot, scale, sub, unit};
-use formkin_geometry::{Point, Template, areas};
+use formkin_geometry::clusters::Boxes;
+use formkin_geometry::vector::{add, cross, dot, norm, scale, sub, unit};
+use formkin_geometry::walk::Walk;
+use formkin_geometry::{Point, areas};
 
 use crate::Frame;
-use crate::definition::{Definition, Direction, Place};
+use crate::definition::{Direction, Place};
+use crate::parts::Parts;
 
 /// Up.
 pub(crate) const UP: Point = [0.0, 0.0, 1.0];
-
-/// What does not change from body to body.
-pub(crate) struct Parts<'a> {
-    pub(crate) template: &'a Template,
-    /// For each region whether each vertex is in it.
-    pub(crate) masks: BTreeMap<&'a str, Vec<bool>>,
-    /// Vertices on a triangle.
-    pub(crate) used: Vec<bool>,
-    /// For regions that are taken away, the triangles that stay, by triangle.
-    kept: BTreeMap<Vec<String>, Vec<bool>>,
-    /// The triangles in groups; `None` to look at all of them always.
-    pub(crate) clusters: Option<Clusters>,
-}
-
-impl<'a> Parts<'a> {
-    pub(crate) fn new(template: &'a Template, definitions: &[Definition]) -> Self {
-        let vertices = template.mesh.topology().vertices();
-        let masks = template
-            .regions
-            .iter()
-            .map(|(name, list)| {
-                let mut mask = vec![false; vertices];
-                for &v in list {
-                    if let Some(m) = mask.get_mut(v as usize) {
-                        *m = true;
-                    }
-                }
-                (name.as_str(), mask)
-            })
-            .collect();
-        let mut used = vec![false; vertices];
-        for v in template.mesh.topology().triangles().iter().flatten() {
-            used[*v as usize] = true;
-        }
-        let clusters = Some(Clusters::new(template.mesh.topology(), template.mesh.positions()));
-        let mut parts = Self { template, masks, used, kept: BTreeMap::new(), clusters };
-        for cut in definitions.iter().filter_map(|d| d.kind.cut()).filter(|c| !c.without.is_empty()) {
-            if let Ok(kept) = parts.without(&cut.without) {
-                parts.kept.insert(cut.without.clone(), kept);
-            }
-        }
-        parts
-    }
-
-    /// Whether each vertex is in one of these regions.
-    pub(crate) fn mask(&self, regions: &[String]) -> Result<Cow<'_, [bool]>, String> {
-        let of = |name: &String| {
-            self.masks.get(name.as_str()).ok_or_else(|| format!("the template has no region `{name}`"))
-        };
-        if let [only] = regions {
-            return Ok(Cow::Borrowed(of(only)?));
-        }
-        let mut all = vec![false; self.used.len()];
-        for name in regions {
-            for (a, m) in all.iter_mut().zip(of(name)?) {
-                *a |= m;
-            }
-        }
-        Ok(Cow::Owned(all))
-    }
-
-    /// Whether each triangle stays where these regions are taken away: one whose corners are not mostly in them.
-    fn without(&self, regions: &[String]) -> Result<Vec<bool>, String> {
-        let mask = self.mask(regions)?;
-        let kept = |t: &[u32; 3]| t.iter().filter(|v| mask[**v as usize]).count() < 2;
-        Ok(self.template.mesh.topology().triangles().iter().map(kept).collect())
-    }
-
-    /// As made ready for the definitions; `None` where nothing is taken away.
-    pub(crate) fn kept(&self, regions: &[String]) -> Result<Option<&[bool]>, String> {
-        if regions.is_empty() {
-            return Ok(None);
-        }
-        match self.kept.get(regions) {
-            Some(kept) => Ok(Some(kept)),
-            None => {
-                Err(self.mask(regions).err().unwrap_or_else(|| "its regions were not made ready".to_owned()))
-            }
-        }
-    }
-}
 
 /// One body.
 pub(crate) struct Body<'a> {
     pub(crate) parts: &'a Parts<'a>,
     pub(crate) positions: &'a [Point],
-    /// Height of the lowest vertex; `None` where no position is finite.
-    pub(crate) floor: Option<f64>,
+    /// The lowest and the highest vertex; `None` where no position is finite.
+    ends: Option<[u32; 2]>,
     /// Which way is left: a horizontal unit vector, or why it is not known.
     left: Result<Point, String>,
     /// Positions that are not finite.
     pub(crate) broken: usize,
-    /// The groups of triangles on this body.
+    /// The groups of triangles on this body; `None` to look at all triangles always.
     pub(crate) boxes: Option<Boxes<'a>>,
-    areas: OnceCell<Vec<f64>>,
+    /// For walks over this body.
+    pub(crate) walk: RefCell<Walk>,
+    areas: Cell<Vec<f64>>,
+    surface: OnceCell<Surface>,
+}
+
+/// What is used again from body to body, so that it need not be made anew.
+#[derive(Debug, Default)]
+pub(crate) struct Scratch {
+    walk: Walk,
+    areas: Vec<f64>,
+}
+
+/// The whole surface.
+pub(crate) struct Surface {
+    /// The area of each triangle in mm2, in the order of the groups.
+    pub(crate) areas: Vec<f64>,
+    /// The signed volume in mm3.
+    pub(crate) volume: f64,
 }
 
 impl<'a> Body<'a> {
-    pub(crate) fn new(parts: &'a Parts<'a>, frame: Option<&Frame>, positions: &'a [Point]) -> Self {
-        let mut floor: Option<f64> = None;
+    pub(crate) fn new(
+        parts: &'a Parts<'a>,
+        frame: Option<&Frame>,
+        positions: &'a [Point],
+        scratch: Scratch,
+    ) -> Self {
+        let mut ends: Option<[u32; 2]> = None;
         let mut broken = 0;
-        for (p, used) in positions.iter().zip(&parts.used) {
+        for (v, (p, used)) in positions.iter().zip(&parts.used).enumerate() {
             if !p.iter().all(|c| c.is_finite()) {
                 broken += 1;
-            } else if *used && floor.is_none_or(|f| p[2] < f) {
-                floor = Some(p[2]);
+            } else if *used {
+                let [low, high] = ends.get_or_insert([v as u32; 2]);
+                if p[2] < positions[*low as usize][2] {
+                    *low = v as u32;
+                }
+                if p[2] > positions[*high as usize][2] {
+                    *high = v as u32;
+                }
             }
         }
-        let boxes = parts.clusters.as_ref().map(|c| c.on(parts.template.mesh.topology(), positions));
+        let boxes = (!parts.full).then(|| parts.clusters.on(parts.template.mesh.topology(), positions));
         let left = Ok([1.0, 0.0, 0.0]);
-        let mut body = Self { parts, positions, floor, left, broken, boxes, areas: OnceCell::new() };
+        let (walk, areas) = (RefCell::new(scratch.walk), Cell::new(scratch.areas));
+        let surface = OnceCell::new();
+        let mut body = Self { parts, positions, ends, left, broken, boxes, walk, areas, surface };
         if let Some(frame) = frame {
             body.left = body.left_of(frame);
         }
         body
+    }
+
+    /// What another body can use.
+    pub(crate) fn into_scratch(self) -> Scratch {
+        let areas = self.surface.into_inner().map_or_else(|| self.areas.into_inner(), |s| s.areas);
+        Scratch { walk: self.walk.into_inner(), areas }
     }
 
     fn left_of(&self, frame: &Frame) -> Result<Point, String> {
@@ -149,7 +105,8 @@ impl<'a> Body<'a> {
     }
 
     pub(crate) fn floor(&self) -> Result<f64, String> {
-        self.floor.ok_or_else(|| "no position is finite, so there is no floor".to_owned())
+        let lowest = self.ends.map(|[low, _]| self.positions[low as usize][2]);
+        lowest.ok_or_else(|| "no position is finite, so there is no floor".to_owned())
     }
 
     /// Where a place is, in mm.
@@ -188,25 +145,50 @@ impl<'a> Body<'a> {
                 Ok(v)
             }
             Place::Furthest { direction, region } => {
-                let axis = self.direction(*direction)?;
-                let mask = if region.is_empty() { None } else { Some(self.parts.mask(region)?) };
-                let mut best: Option<(f64, u32)> = None;
-                for (v, p) in self.positions.iter().enumerate() {
-                    let inside = mask.as_ref().map_or(self.parts.used[v], |m| m[v]);
-                    let along = dot(axis, *p);
-                    if inside && along.is_finite() && best.is_none_or(|(b, _)| along > b) {
-                        best = Some((along, v as u32));
-                    }
-                }
-                best.map(|(_, v)| v).ok_or_else(|| "no vertex there has a finite position".to_owned())
+                let best = match (direction, self.ends) {
+                    (Direction::Up, Some([_, high])) if region.is_empty() => Some(high),
+                    (Direction::Down, Some([low, _])) if region.is_empty() => Some(low),
+                    _ => self.furthest(self.direction(*direction)?, region)?,
+                };
+                best.ok_or_else(|| "no vertex there has a finite position".to_owned())
             }
             Place::Joint(_) | Place::Middle(_) => Err("this place is no vertex of the surface".to_owned()),
         }
     }
 
-    /// The area of each vertex in mm2, found once.
-    pub(crate) fn areas(&self) -> &[f64] {
-        self.areas.get_or_init(|| areas::vertex_areas(self.parts.template.mesh.topology(), self.positions))
+    /// The vertex furthest along an axis, the first of equals.
+    fn furthest(&self, axis: Point, region: &[String]) -> Result<Option<u32>, String> {
+        let mut best: Option<(f64, u32)> = None;
+        let mut look = |v: u32| {
+            let along = dot(axis, self.positions[v as usize]);
+            if along.is_finite() && best.is_none_or(|(b, _)| along > b) {
+                best = Some((along, v));
+            }
+        };
+        if region.is_empty() {
+            (0..self.positions.len() as u32).filter(|&v| self.parts.used[v as usize]).for_each(&mut look);
+        } else {
+            self.parts.part(region)?.vertices.iter().copied().for_each(&mut look);
+        }
+        Ok(best.map(|(_, v)| v))
+    }
+
+    /// Areas and volume, found once, in one pass.
+    pub(crate) fn surface(&self) -> &Surface {
+        self.surface.get_or_init(|| {
+            // about a point of the surface, so that a body far from the origin loses no digits
+            let o = self.positions.first().copied().unwrap_or_default();
+            let mut volume = 0.0;
+            let mut areas = self.areas.take();
+            areas.clear();
+            areas.extend(self.parts.ordered.iter().map(|t| {
+                let [a, b, c] = t.map(|v| self.positions[v as usize]);
+                let across = areas::vector_area(a, b, c);
+                volume += dot(sub(a, o), across);
+                norm(across)
+            }));
+            Surface { areas, volume: volume / 3.0 }
+        })
     }
 
     /// The sum of the vector areas around a vertex.

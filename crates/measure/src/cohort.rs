@@ -34,13 +34,17 @@ pub fn take_all(
         let last = (first + CHUNK).min(shapes);
         let chunk: Vec<Result<Vec<Measured>, MeasureError>> = (first..last)
             .into_par_iter()
-            .map(|i| {
-                let mut row = taker.take(&source.read_shape(i)?);
-                for measured in &mut row {
-                    measured.trace = Vec::new();
-                }
-                Ok(row)
-            })
+            .map_init(
+                || vec![[0.0; 3]; vertices],
+                |shape, i| {
+                    source.read_block(i, shape)?;
+                    let mut row = taker.take(shape);
+                    for measured in &mut row {
+                        measured.trace = Vec::new();
+                    }
+                    Ok(row)
+                },
+            )
             .collect();
         for row in chunk {
             rows.push(row?);

@@ -16,62 +16,87 @@ pub(crate) struct Enclosed {
     pub(crate) centre: Point,
 }
 
-/// The part of a surface whose vertices are in the mask.
-///
-/// # Errors
-/// Why there is none: no triangle is in the part, its rim meets itself, or a position is not finite.
-pub(crate) fn enclosed(topology: &Topology, positions: &[Point], mask: &[bool]) -> Result<Enclosed, String> {
-    let inside = |t: &[u32; 3]| t.iter().filter(|v| mask[**v as usize]).count() >= 2;
-    let part: Vec<[u32; 3]> = topology.triangles().iter().copied().filter(inside).collect();
-    if part.is_empty() {
-        return Err("no triangle lies in these regions".to_owned());
-    }
-    // numbers small near the part
-    let origin = positions[part[0][0] as usize];
-    let at = |v: u32| sub(positions[v as usize], origin);
-    let mut sum = Sum::default();
-    let mut sides: BTreeMap<(u32, u32), i32> = BTreeMap::new();
-    for &[a, b, c] in &part {
-        sum.add(at(a), at(b), at(c));
-        for (from, to) in [(a, b), (b, c), (c, a)] {
-            *sides.entry((from.min(to), from.max(to))).or_default() += if from < to { 1 } else { -1 };
+/// The triangles and rims of a part, found once on the template.
+#[derive(Debug, Clone)]
+pub(crate) struct Shell {
+    triangles: Vec<[u32; 3]>,
+    /// Each in the direction that closes the part.
+    rims: Vec<Vec<u32>>,
+}
+
+impl Shell {
+    /// The part whose vertices are in the mask, its triangles in the order given.
+    ///
+    /// # Errors
+    /// Why it encloses nothing: no triangle is in it, or its rim meets itself or does not close.
+    pub(crate) fn new(topology: &Topology, order: &[u32], mask: &[bool]) -> Result<Self, String> {
+        let all = topology.triangles();
+        let inside = |t: &[u32; 3]| t.iter().filter(|v| mask[**v as usize]).count() >= 2;
+        let triangles: Vec<[u32; 3]> = order.iter().map(|&t| all[t as usize]).filter(inside).collect();
+        if triangles.is_empty() {
+            return Err("no triangle lies in these regions".to_owned());
         }
-    }
-    // sides met once, in the direction that closes the part: from the end of the triangle's side to its beginning
-    let mut next: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for ((low, high), count) in sides {
-        match count {
-            0 => {}
-            1 => next.entry(high).or_default().push(low),
-            -1 => next.entry(low).or_default().push(high),
-            _ => return Err("the surface of these regions is not that of a body".to_owned()),
-        }
-    }
-    while let Some((&start, _)) = next.first_key_value() {
-        let mut rim = vec![start];
-        let mut v = start;
-        loop {
-            let ends = next.get_mut(&v).ok_or("a rim of these regions does not close")?;
-            let to = ends.pop().ok_or("a rim of these regions does not close")?;
-            if ends.is_empty() {
-                next.remove(&v);
+        let mut sides: BTreeMap<(u32, u32), i32> = BTreeMap::new();
+        for &[a, b, c] in &triangles {
+            for (from, to) in [(a, b), (b, c), (c, a)] {
+                *sides.entry((from.min(to), from.max(to))).or_default() += if from < to { 1 } else { -1 };
             }
-            if to == start {
-                break;
+        }
+        // sides met once, in the direction that closes the part: from the end of the triangle's side to its beginning
+        let mut next: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+        for ((low, high), count) in sides {
+            match count {
+                0 => {}
+                1 => next.entry(high).or_default().push(low),
+                -1 => next.entry(low).or_default().push(high),
+                _ => return Err("the surface of these regions is not that of a body".to_owned()),
             }
-            rim.push(to);
-            v = to;
         }
-        let middle = scale(rim.iter().fold([0.0; 3], |s, &v| add(s, at(v))), 1.0 / rim.len() as f64);
-        for i in 0..rim.len() {
-            sum.add(middle, at(rim[i]), at(rim[(i + 1) % rim.len()]));
+        let mut rims = Vec::new();
+        while let Some((&start, _)) = next.first_key_value() {
+            let mut rim = vec![start];
+            let mut v = start;
+            loop {
+                let ends = next.get_mut(&v).ok_or("a rim of these regions does not close")?;
+                let to = ends.pop().ok_or("a rim of these regions does not close")?;
+                if ends.is_empty() {
+                    next.remove(&v);
+                }
+                if to == start {
+                    break;
+                }
+                rim.push(to);
+                v = to;
+            }
+            rims.push(rim);
         }
+        Ok(Self { triangles, rims })
     }
-    let centre = add(origin, scale(sum.moment, 1.0 / sum.volume));
-    if sum.volume.is_finite() && centre.iter().all(|c| c.is_finite()) {
-        Ok(Enclosed { volume: sum.volume, centre })
-    } else {
-        Err("a position of these regions is not finite, or they hold no volume".to_owned())
+
+    /// What it encloses on a body.
+    ///
+    /// # Errors
+    /// Where a position is not finite or there is no volume.
+    pub(crate) fn on(&self, positions: &[Point]) -> Result<Enclosed, String> {
+        // numbers small near the part
+        let origin = positions[self.triangles[0][0] as usize];
+        let at = |v: u32| sub(positions[v as usize], origin);
+        let mut sum = Sum::default();
+        for &[a, b, c] in &self.triangles {
+            sum.add(at(a), at(b), at(c));
+        }
+        for rim in &self.rims {
+            let middle = scale(rim.iter().fold([0.0; 3], |s, &v| add(s, at(v))), 1.0 / rim.len() as f64);
+            for i in 0..rim.len() {
+                sum.add(middle, at(rim[i]), at(rim[(i + 1) % rim.len()]));
+            }
+        }
+        let centre = add(origin, scale(sum.moment, 1.0 / sum.volume));
+        if sum.volume.is_finite() && centre.iter().all(|c| c.is_finite()) {
+            Ok(Enclosed { volume: sum.volume, centre })
+        } else {
+            Err("a position of these regions is not finite, or they hold no volume".to_owned())
+        }
     }
 }
 
@@ -96,6 +121,11 @@ mod tests {
 
     use super::*;
     use crate::doll::doll;
+
+    fn enclosed(topology: &Topology, positions: &[Point], mask: &[bool]) -> Result<Enclosed, String> {
+        let order: Vec<u32> = (0..topology.triangles().len() as u32).collect();
+        Shell::new(topology, &order, mask)?.on(positions)
+    }
 
     #[test]
     fn parts_that_divide_a_body_add_up_to_it() {

@@ -35,6 +35,7 @@ mod expression;
 pub mod joints;
 pub mod measured;
 mod near;
+mod parts;
 mod piece;
 pub mod population;
 mod schema;

@@ -1,13 +1,12 @@
 //! The piece of a plane section that a dimension is about, and the search for its level.
 
-use std::borrow::Cow;
-
 use formkin_geometry::section::{EdgePoint, Loop, Plane, section, section_of};
 use formkin_geometry::vector::{distance, dot, sub, unit};
 use formkin_geometry::{Point, hull};
 
 use crate::body::{Body, UP};
 use crate::definition::{Cut, Extreme, Level};
+use crate::parts::Part;
 
 /// Contours longer than the tape by more than this are flagged: the tape bridges hollows.
 pub(crate) const HOLLOW: f64 = 1.03;
@@ -54,10 +53,22 @@ struct Ready<'a> {
     cut: &'a Cut,
     normal: Point,
     origin: f64,
-    region: Option<Cow<'a, [bool]>>,
+    region: Option<&'a Part>,
     around: Option<Point>,
     /// Which triangles stay; `None` for all.
     kept: Option<&'a [bool]>,
+}
+
+/// Triangles slice by slice.
+struct Slices {
+    starts: Vec<u32>,
+    triangles: Vec<u32>,
+}
+
+impl Slices {
+    fn at(&self, slice: usize) -> &[u32] {
+        &self.triangles[self.starts[slice] as usize..self.starts[slice + 1] as usize]
+    }
 }
 
 /// Finds the piece, at a level for which `value` is largest or least where the cut asks for a search.
@@ -75,7 +86,7 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
         cut,
         normal,
         origin,
-        region: if cut.region.is_empty() { None } else { Some(body.parts.mask(&cut.region)?) },
+        region: if cut.region.is_empty() { None } else { Some(body.parts.part(&cut.region)?) },
         around: cut.around.as_ref().map(|p| body.place(p)).transpose()?,
         kept: body.parts.kept(&cut.without)?,
     };
@@ -94,61 +105,49 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
 }
 
 impl Ready<'_> {
-    /// For each of some slices of equal thickness, from `low` up, the triangles that reach into it.
-    fn slices(&self, low: f64, thickness: f64, count: usize) -> Vec<Vec<u32>> {
+    /// Whether a triangle can be of a loop that lies mostly in the region: such a loop runs over one with a corner in it.
+    fn wanted(&self, corners: [u32; 3]) -> bool {
+        self.region.is_none_or(|part| corners.iter().any(|&v| part.mask[v as usize]))
+    }
+
+    /// For each of some slices of equal thickness, from `low` up, the wanted triangles that reach into it, and perhaps a few more.
+    fn slices(&self, low: f64, thickness: f64, count: usize) -> Slices {
         let topology = self.body.parts.template.mesh.topology().triangles();
         let along = |v: u32| (dot(self.normal, self.body.positions[v as usize]) - low) / thickness;
-        let mut slices = vec![Vec::new(); count];
-        let mut put = |t: u32| {
+        let reached = match &self.body.boxes {
+            Some(boxes) => {
+                let high = low + thickness * count as f64;
+                let groups = self.region.map(|part| part.groups.as_slice());
+                boxes.reaching(self.normal, low, high, groups, |corners| self.wanted(corners))
+            }
+            None => (0..topology.len() as u32).collect(),
+        };
+        let mut starts = vec![0u32; count + 1];
+        let mut spans: Vec<(u32, u32, u32)> = Vec::with_capacity(reached.len());
+        for t in reached {
             let [a, b, c] = topology[t as usize].map(along);
             let (from, to) = (a.min(b).min(c) - 1e-6, a.max(b).max(c) + 1e-6);
             if from < count as f64 && to >= 0.0 && self.kept.is_none_or(|k| k[t as usize]) {
                 let last = (to as usize).min(count - 1);
-                for slice in &mut slices[(from.max(0.0) as usize).min(last)..=last] {
-                    slice.push(t);
-                }
-            }
-        };
-        match &self.body.boxes {
-            Some(boxes) => {
-                let high = low + thickness * count as f64;
-                self.joined(boxes.reaching(self.normal, low, high)).into_iter().for_each(&mut put);
-            }
-            None => (0..topology.len() as u32).for_each(&mut put),
-        }
-        slices
-    }
-
-    /// Of triangles that reach into a slab, those joined within it to a vertex of the region. A loop at a level of the slab runs over triangles that are joined there; where
-    /// none of them has a vertex in the region, the loop does not lie mostly in it.
-    fn joined(&self, mut reached: Vec<u32>) -> Vec<u32> {
-        let Some(mask) = &self.region else { return reached };
-        let topology = self.body.parts.template.mesh.topology().triangles();
-        let mut parent: Vec<u32> = (0..mask.len() as u32).collect();
-        fn root(parent: &mut [u32], mut v: u32) -> u32 {
-            while parent[v as usize] != v {
-                parent[v as usize] = parent[parent[v as usize] as usize];
-                v = parent[v as usize];
-            }
-            v
-        }
-        for &t in &reached {
-            let [a, b, c] = topology[t as usize].map(|v| root(&mut parent, v));
-            let least = a.min(b).min(c);
-            for r in [a, b, c] {
-                parent[r as usize] = least;
-            }
-        }
-        let mut wanted = vec![false; mask.len()];
-        for &t in &reached {
-            for v in topology[t as usize] {
-                if mask[v as usize] {
-                    wanted[root(&mut parent, v) as usize] = true;
+                let first = (from.max(0.0) as usize).min(last);
+                spans.push((t, first as u32, last as u32));
+                for start in &mut starts[first + 1..=last + 1] {
+                    *start += 1;
                 }
             }
         }
-        reached.retain(|&t| wanted[root(&mut parent, topology[t as usize][0]) as usize]);
-        reached
+        for i in 0..count {
+            starts[i + 1] += starts[i];
+        }
+        let mut next = starts.clone();
+        let mut triangles = vec![0; starts[count] as usize];
+        for (t, first, last) in spans {
+            for slot in &mut next[first as usize..=last as usize] {
+                triangles[*slot as usize] = t;
+                *slot += 1;
+            }
+        }
+        Slices { starts, triangles }
     }
 
     fn search(
@@ -175,7 +174,7 @@ impl Ready<'_> {
         let mut best: Option<(f64, f64, Piece)> = None;
         let mut last_reason = String::new();
         let mut try_level = |i: f64, best: &mut Option<(f64, f64, Piece)>| -> Option<f64> {
-            let slice = &slices[(i.max(0.0) as usize).min(steps - 1)];
+            let slice = slices.at((i.max(0.0) as usize).min(steps - 1));
             match self.piece(level(i), Some(slice)) {
                 Err(reason) => {
                     last_reason = reason;
@@ -231,35 +230,18 @@ impl Ready<'_> {
     /// The piece at a level; of these triangles, where only they can meet it.
     fn piece(&self, level: f64, slice: Option<&[u32]>) -> Result<Piece, String> {
         let plane = Plane { point: std::array::from_fn(|k| level * self.normal[k]), normal: self.normal };
-        let topology = self.body.parts.template.mesh.topology();
-        let mut loops = match (slice, &self.body.boxes) {
-            (Some(slice), _) => section_of(topology, self.body.positions, &plane, slice),
-            (None, Some(boxes)) => {
-                let mut triangles = boxes.cut(&plane);
-                if let Some(kept) = self.kept {
-                    triangles.retain(|&t| kept[t as usize]);
-                }
-                section_of(topology, self.body.positions, &plane, &triangles)
-            }
-            (None, None) => match self.kept {
-                None => section(topology, self.body.positions, &plane),
-                Some(kept) => {
-                    let all = (0..kept.len() as u32).filter(|&t| kept[t as usize]).collect::<Vec<_>>();
-                    section_of(topology, self.body.positions, &plane, &all)
-                }
-            },
-        };
-        if loops.is_empty() {
-            return Err("the plane does not meet the surface".to_owned());
-        }
-        if let Some(mask) = &self.region {
-            loops.retain(|l| share(l, mask) > 0.5);
+        let mut loops = self.loops(&plane, slice);
+        if let Some(part) = self.region {
+            loops.retain(|l| mostly(l, &part.mask));
             if loops.is_empty() {
                 return Err(format!(
                     "no piece of the section lies mostly in {}",
                     self.cut.region.join(" or ")
                 ));
             }
+        }
+        if loops.is_empty() {
+            return Err("the plane does not meet the surface".to_owned());
         }
         if let Some(place) = self.around {
             // the place may lie off the plane: it is looked at along the normal
@@ -273,13 +255,16 @@ impl Ready<'_> {
         let mut flags = Vec::new();
         if self.cut.without.is_empty() {
             // the longest, the first of equals
-            let mut longest = 0;
-            for i in 1..loops.len() {
-                if loops[i].length() > loops[longest].length() {
-                    longest = i;
+            if loops.len() > 1 {
+                let lengths: Vec<f64> = loops.iter().map(Loop::length).collect();
+                let mut longest = 0;
+                for i in 1..loops.len() {
+                    if lengths[i] > lengths[longest] {
+                        longest = i;
+                    }
                 }
+                loops = vec![loops.swap_remove(longest)];
             }
-            loops = vec![loops.swap_remove(longest)];
             if !loops[0].closed {
                 flags.push("the section is open: the surface has a boundary there".to_owned());
             }
@@ -288,6 +273,36 @@ impl Ready<'_> {
         }
         Ok(Piece { loops, normal: self.normal, level_mm: level - self.origin, flags })
     }
+
+    /// The loops of the section that can be the piece; of a slice, where only its triangles can meet the plane.
+    fn loops(&self, plane: &Plane, slice: Option<&[u32]>) -> Vec<Loop> {
+        let topology = self.body.parts.template.mesh.topology();
+        let positions = self.body.positions;
+        match (&self.body.boxes, slice) {
+            (Some(_), Some(slice)) => {
+                self.body.walk.borrow_mut().section(topology, positions, plane, slice, self.kept)
+            }
+            (Some(boxes), None) => {
+                let groups = self.region.map(|part| part.groups.as_slice());
+                let seeds = boxes.cut_among(plane, groups, |corners| self.wanted(corners));
+                self.body.walk.borrow_mut().section(topology, positions, plane, &seeds, self.kept)
+            }
+            (None, Some(slice)) => section_of(topology, positions, plane, slice),
+            (None, None) => match self.kept {
+                None => section(topology, positions, plane),
+                Some(kept) => {
+                    let all = (0..kept.len() as u32).filter(|&t| kept[t as usize]).collect::<Vec<_>>();
+                    section_of(topology, positions, plane, &all)
+                }
+            },
+        }
+    }
+}
+
+/// Whether more than half of a loop's length lies in a region.
+fn mostly(line: &Loop, mask: &[bool]) -> bool {
+    let inside = line.edges.iter().filter(|e| mask[e.nearest() as usize]).count();
+    if inside == 0 || inside == line.edges.len() { inside > 0 } else { share(line, mask) > 0.5 }
 }
 
 /// How much of a loop's length lies in a region.

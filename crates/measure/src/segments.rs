@@ -3,8 +3,7 @@
 use formkin_geometry::{Point, Template};
 use serde::{Deserialize, Serialize};
 
-use crate::body::Parts;
-use crate::enclosed::enclosed;
+use crate::enclosed::Shell;
 use crate::{MeasureError, near};
 
 /// A segment.
@@ -87,7 +86,7 @@ impl SegmentParams {
         if positions.len() != topology.vertices() {
             return Err(MeasureError::VertexCount { shapes: positions.len(), template: topology.vertices() });
         }
-        let parts = Parts::new(template, &[]);
+        let order: Vec<u32> = (0..topology.triangles().len() as u32).collect();
         let mut made = Vec::with_capacity(self.segments.len());
         for s in &self.segments {
             if let Some(name) = s.regions.iter().find(|r| !template.regions.contains_key(*r)) {
@@ -99,7 +98,12 @@ impl SegmentParams {
                 });
             }
             let fault = |reason| MeasureError::Definition { dimension: s.name.clone(), reason };
-            let e = parts.mask(&s.regions).and_then(|m| enclosed(topology, positions, &m)).map_err(fault)?;
+            let mut mask = vec![false; topology.vertices()];
+            for &v in s.regions.iter().filter_map(|r| template.regions.get(r)).flatten() {
+                mask[v as usize] = true;
+            }
+            let e =
+                Shell::new(topology, &order, &mask).and_then(|shell| shell.on(positions)).map_err(fault)?;
             let volume_litres = e.volume * 1e-6;
             made.push(Segment {
                 name: s.name.clone(),

@@ -1,15 +1,15 @@
 //! Takes dimensions on bodies.
 
-use std::borrow::Cow;
+use std::sync::{Mutex, PoisonError};
 
 use formkin_geometry::section::EdgePoint;
 use formkin_geometry::vector::{add, cross, distance, dot, norm, scale, sub, unit};
-use formkin_geometry::{Point, Template, areas, hull, path};
+use formkin_geometry::{Point, Template, hull, path};
 
-use crate::body::{Body, Parts};
+use crate::body::{Body, Scratch};
 use crate::definition::{Cut, Direction, Extent, Kind, Line, Place};
-use crate::enclosed::enclosed;
 use crate::expression::Expression;
+use crate::parts::Parts;
 use crate::piece::{HOLLOW, Piece, find};
 use crate::schema::quantity;
 use crate::unit::per_base;
@@ -20,7 +20,10 @@ pub struct Taker<'a> {
     dimensions: &'a Dimensions,
     parts: Parts<'a>,
     formulas: Vec<Option<Expression>>,
+    /// For each definition what its value in base units is multiplied by.
+    factors: Vec<f64>,
     watertight: bool,
+    scratch: Mutex<Vec<Scratch>>,
 }
 
 /// A value in base units with what goes with it.
@@ -56,14 +59,24 @@ impl<'a> Taker<'a> {
                 _ => None,
             })
             .collect();
+        let factors = dimensions
+            .definitions
+            .iter()
+            .map(|d| {
+                let known = quantity(&d.kind).zip(d.unit.as_deref());
+                known.and_then(|(quantity, unit)| per_base(quantity, unit)).unwrap_or(1.0)
+            })
+            .collect();
         let watertight = template.mesh.topology().summary().watertight;
-        Self { dimensions, parts: Parts::new(template, &dimensions.definitions), formulas, watertight }
+        let places: Vec<&Place> = dimensions.frame.iter().flat_map(|f| [&f.left, &f.right]).collect();
+        let parts = Parts::new(template, &dimensions.definitions, &places);
+        Self { dimensions, parts, formulas, factors, watertight, scratch: Mutex::default() }
     }
 
     /// Looks at all triangles for every section and path, as the slow baseline that the fast way must equal.
     #[must_use]
     pub fn with_full_search(mut self) -> Self {
-        self.parts.clusters = None;
+        self.parts.full = true;
         self
     }
 
@@ -82,7 +95,8 @@ impl<'a> Taker<'a> {
     /// Keeps the rings of the girths of a reference shape; see [`Follower`].
     #[must_use]
     pub fn follow(&'a self, reference: &[Point]) -> Follower<'a> {
-        let body = (reference.len() == self.parts.used.len()).then(|| self.body(reference));
+        let body =
+            (reference.len() == self.parts.used.len()).then(|| self.body(reference, Scratch::default()));
         let ring = |kind: &Kind| match (kind, &body) {
             (Kind::Girth { cut, .. }, Some(body)) => {
                 find(body, cut, &Piece::tape).ok().map(|piece| piece.edges())
@@ -92,8 +106,8 @@ impl<'a> Taker<'a> {
         Follower { taker: self, rings: self.dimensions.definitions.iter().map(|d| ring(&d.kind)).collect() }
     }
 
-    fn body<'b>(&'b self, positions: &'b [Point]) -> Body<'b> {
-        Body::new(&self.parts, self.dimensions.frame.as_ref(), positions)
+    fn body<'b>(&'b self, positions: &'b [Point], scratch: Scratch) -> Body<'b> {
+        Body::new(&self.parts, self.dimensions.frame.as_ref(), positions, scratch)
     }
 
     fn all(&self, positions: &[Point], rings: Option<&[Option<Ring>]>) -> Vec<Measured> {
@@ -103,7 +117,8 @@ impl<'a> Taker<'a> {
             let reason = format!("{} positions on a template of {vertices} vertices", positions.len());
             return vec![Measured::missing(reason); definitions.len()];
         }
-        let body = self.body(positions);
+        let scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner).pop();
+        let body = self.body(positions, scratch.unwrap_or_default());
         let mut row: Vec<Measured> = Vec::with_capacity(definitions.len());
         for (i, definition) in definitions.iter().enumerate() {
             let taken = match (&definition.kind, rings.map(|r| &r[i])) {
@@ -117,10 +132,7 @@ impl<'a> Taker<'a> {
                 },
                 (kind, _) => self.one(&body, kind),
             };
-            let factor = quantity(&definition.kind)
-                .zip(definition.unit.as_deref())
-                .and_then(|(q, u)| per_base(q, u))
-                .unwrap_or(1.0);
+            let factor = self.factors[i];
             let mut measured = match taken {
                 Ok(t) if t.value.is_finite() => Measured {
                     value: Some(t.value * factor),
@@ -138,6 +150,7 @@ impl<'a> Taker<'a> {
             }
             row.push(measured);
         }
+        self.scratch.lock().unwrap_or_else(PoisonError::into_inner).push(body.into_scratch());
         row
     }
 
@@ -165,12 +178,12 @@ impl<'a> Taker<'a> {
             Kind::Girth { cut, line } => girth(body, cut, *line),
             Kind::Path { through, path, bridged } => over_skin(body, through, path.as_deref(), *bridged),
             Kind::Area { region } => {
-                let areas = body.areas();
+                let areas = &body.surface().areas;
                 let value = if region.is_empty() {
                     areas.iter().sum()
                 } else {
-                    let mask = body.parts.mask(region)?;
-                    areas.iter().zip(mask.iter()).map(|(a, inside)| if *inside { *a } else { 0.0 }).sum()
+                    let shares = &body.parts.part(region)?.shares;
+                    shares.iter().map(|(i, share)| areas[*i as usize] * share).sum()
                 };
                 Ok(Taken { value, ..Taken::default() })
             }
@@ -178,14 +191,12 @@ impl<'a> Taker<'a> {
                 Err("the surface is open, so it has no volume: close it, or leave this dimension out"
                     .to_owned())
             }
-            Kind::Volume { region } if region.is_empty() => Ok(Taken {
-                value: areas::volume(body.parts.template.mesh.topology(), body.positions),
-                ..Taken::default()
-            }),
+            Kind::Volume { region } if region.is_empty() => {
+                Ok(Taken { value: body.surface().volume, ..Taken::default() })
+            }
             Kind::Volume { region } => {
-                let mask = body.parts.mask(region)?;
-                let part = enclosed(body.parts.template.mesh.topology(), body.positions, &mask)?;
-                Ok(Taken { value: part.volume, ..Taken::default() })
+                let shell = body.parts.part(region)?.shell.as_ref().map_err(Clone::clone)?;
+                Ok(Taken { value: shell.on(body.positions)?.volume, ..Taken::default() })
             }
             Kind::Angle { at, between: [a, b] } => {
                 let (o, a, b) = (body.place(at)?, body.place(a)?, body.place(b)?);
@@ -222,13 +233,13 @@ fn extent_along(body: &Body, extent: &Extent, axis: Point) -> Result<Taken, Stri
     let (points, piece) = match extent {
         Extent::Places([a, b]) => (vec![body.place(a)?, body.place(b)?], None),
         Extent::Regions(names) => {
-            let mask = if names.is_empty() {
-                Cow::Borrowed(&body.parts.used[..])
+            let on = |v: u32| body.positions[v as usize];
+            let points: Vec<Point> = if names.is_empty() {
+                (0..body.positions.len() as u32).filter(|&v| body.parts.used[v as usize]).map(on).collect()
             } else {
-                body.parts.mask(names)?
+                body.parts.part(names)?.vertices.iter().map(|&v| on(v)).collect()
             };
-            let inside = body.positions.iter().zip(mask.iter()).filter(|(_, m)| **m).map(|(p, _)| *p);
-            (inside.collect(), None)
+            (points, None)
         }
         Extent::Section(cut) => {
             let width =
@@ -337,9 +348,10 @@ fn over_skin(body: &Body, through: &[Place], named: Option<&str>, bridged: bool)
     if vertices.len() < 2 {
         return Err("a path needs two vertices at least".to_owned());
     }
-    let skin =
-        path::surface_path_in(template.mesh.topology(), body.positions, &vertices, body.boxes.as_ref())
-            .ok_or("its places are not joined over the surface, or a position on the way is not finite")?;
+    let mut walk = body.walk.borrow_mut();
+    let walk = body.boxes.is_some().then_some(&mut *walk);
+    let skin = path::surface_path_in(template.mesh.topology(), body.positions, &vertices, walk)
+        .ok_or("its places are not joined over the surface, or a position on the way is not finite")?;
     let length = path::polyline_length(&skin);
     if !bridged {
         return Ok(Taken { value: length, trace: vec![skin], ..Taken::default() });
