@@ -158,47 +158,63 @@ impl FrameParams {
     /// The unit axes of the body (lateral, fore-aft, vertical) as rows, in the reference pose.
     fn axes(&self, pose: &[Point]) -> Result<[Point; 3], MotionError> {
         let Some(axes) = &self.axes else { return Ok([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) };
-        let direction = |axis: &'static str, d: &Direction| {
+        let direction = |d: &Direction| -> Result<Point, MotionError> {
             let place = |list: &[u32]| {
                 if let Some(&vertex) = list.iter().find(|&&i| i as usize >= pose.len()) {
                     return Err(MotionError::RegionVertex { vertex, last: pose.len().saturating_sub(1) });
                 }
                 Ok(mean(&list.iter().map(|&i| pose[i as usize]).collect::<Vec<_>>()))
             };
-            unit(sub(place(&d.to)?, place(&d.from)?)).ok_or_else(|| MotionError::NoAxis {
-                axis,
-                reason: "its two ends are in one place".to_owned(),
-            })
+            Ok(sub(place(&d.to)?, place(&d.from)?))
         };
-        let z = direction("vertical", &axes.up)?;
-        let left = direction("lateral", &axes.left)?;
-        let across = sub(left, scale(z, dot(left, z)));
-        // under three degrees from the vertical it says nothing
-        let x = unit(across).filter(|_| norm(across) > 0.05).ok_or_else(|| MotionError::NoAxis {
-            axis: "lateral",
-            reason: "it runs along the vertical one".to_owned(),
-        })?;
-        let y = cross(z, x);
-        if let Some(back) = &axes.back
-            && dot(direction("fore-aft", back)?, y) <= 0.0
-        {
-            return Err(MotionError::LeftHanded {
-                what: "the set of axes of the body frame".to_owned(),
-                reason: "up, left and back do not make a right-handed frame".to_owned(),
-            });
-        }
-        Ok([x, y, z])
+        axes_along(
+            direction(&axes.up)?,
+            direction(&axes.left)?,
+            axes.back.as_ref().map(direction).transpose()?,
+        )
     }
 }
 
-struct Fit {
-    transform: Transform,
-    rms: f64,
-    down: f64,
+/// Unit axes (lateral, fore-aft, vertical) as rows from the directions upward, to the left and, as a test of handedness, backward. The
+/// vertical one is kept exactly.
+pub(crate) fn axes_along(up: Point, left: Point, back: Option<Point>) -> Result<[Point; 3], MotionError> {
+    let known = |axis: &'static str, d: Point| {
+        unit(d)
+            .ok_or_else(|| MotionError::NoAxis { axis, reason: "its two ends are in one place".to_owned() })
+    };
+    let z = known("vertical", up)?;
+    let left = known("lateral", left)?;
+    let across = sub(left, scale(z, dot(left, z)));
+    // under three degrees from the vertical it says nothing
+    let x = unit(across).filter(|_| norm(across) > 0.05).ok_or_else(|| MotionError::NoAxis {
+        axis: "lateral",
+        reason: "it runs along the vertical one".to_owned(),
+    })?;
+    let y = cross(z, x);
+    if let Some(back) = back
+        && dot(known("fore-aft", back)?, y) <= 0.0
+    {
+        return Err(MotionError::LeftHanded {
+            what: "the set of axes of the body frame".to_owned(),
+            reason: "up, left and back do not make a right-handed frame".to_owned(),
+        });
+    }
+    Ok([x, y, z])
+}
+
+pub(crate) struct Fit {
+    pub(crate) transform: Transform,
+    pub(crate) rms: f64,
+    pub(crate) down: f64,
 }
 
 /// Lays points on their reference (in body axes about its centre).
-fn fit_one(points: &[Point], reference: &[Point], robust: bool, frame: usize) -> Result<Fit, MotionError> {
+pub(crate) fn fit_one(
+    points: &[Point],
+    reference: &[Point],
+    robust: bool,
+    frame: usize,
+) -> Result<Fit, MotionError> {
     let mut weights = vec![1.0; points.len()];
     let (mut transform, mut squares) = rigid(points, reference, &weights, false);
     let distances = |t: &Transform| -> Vec<f64> {
@@ -276,12 +292,12 @@ fn rigid(points: &[Point], reference: &[Point], weights: &[f64], mirror: bool) -
     (transform, squares / total)
 }
 
-fn mean(points: &[Point]) -> Point {
+pub(crate) fn mean(points: &[Point]) -> Point {
     let sum = points.iter().fold([0.0; 3], |s, &p| add(s, p));
     scale(sum, 1.0 / points.len().max(1) as f64)
 }
 
 /// A vector in the axes given as rows.
-fn turned(axes: &[Point; 3], p: Point) -> Point {
+pub(crate) fn turned(axes: &[Point; 3], p: Point) -> Point {
     [dot(axes[0], p), dot(axes[1], p), dot(axes[2], p)]
 }

@@ -188,6 +188,22 @@ pub enum MotionError {
         /// What to do.
         advice: &'static str,
     },
+    /// A table of events is wrong.
+    #[error("line {line} of the table of events: {reason}")]
+    EventFile {
+        /// The line, from 1.
+        line: usize,
+        /// What is wrong.
+        reason: String,
+    },
+    /// A point that is not in the record.
+    #[error("there is no point `{name}`; there are {known}")]
+    NoSuchPoint {
+        /// The name asked for.
+        name: String,
+        /// The names that there are.
+        known: String,
+    },
     /// A file of point trajectories is wrong.
     #[error("line {line} of the point file: {reason}")]
     PointFile {

@@ -132,7 +132,7 @@ pub fn dominant_frequency(values: &[f64], fps: f64) -> Result<ModeFrequency, NoF
 }
 
 /// The values less their least-squares line.
-fn detrended(values: &[f64]) -> Vec<f64> {
+pub(crate) fn detrended(values: &[f64]) -> Vec<f64> {
     let n = values.len() as f64;
     let mean = values.iter().sum::<f64>() / n;
     let middle = (n - 1.0) / 2.0;
@@ -147,7 +147,7 @@ fn detrended(values: &[f64]) -> Vec<f64> {
 }
 
 /// |X|^2 from frequency 0 to half the sampling rate of the signal filled up with zeros to `length`.
-fn power_spectrum(signal: &[f64], length: usize) -> Vec<f64> {
+pub(crate) fn power_spectrum(signal: &[f64], length: usize) -> Vec<f64> {
     let mut buffer = vec![Complex::new(0.0, 0.0); length];
     for (b, &v) in buffer.iter_mut().zip(signal) {
         b.re = v;

@@ -17,12 +17,16 @@
 //! | [`strain`] | apparent strain of the skin, triangle by triangle |
 //! | [`strain_map`] | smoothed strain over all frames: maps, regions, noise floor |
 //! | [`body_frame`] | a rigid frame fixed to a region |
+//! | [`skin_lines`] | lines of non-extension on the skin |
+//! | [`spectrum`] | the spectrum of a signal |
 //! | [`soft`] | soft tissue against a body frame; conditions compared |
 //! | [`dmd`] | dynamic modes: frequencies and growth |
 //! | [`shared`] | one motion space over captures and people |
 //! | [`changes`] | dimensions over captures, cycles and people; dynamic allowance |
 //! | [`posture`] | pose estimation, unposing, joint angles |
 //! | [`points`] | point trajectories: TRC and CSV |
+//! | [`point_frame`] | a body frame fixed to three or more points |
+//! | [`point_signals`] | distances and angles of points |
 //! | [`signal`] | filters, gaps, lags, noise |
 //! | [`cycles`] | cycles, bands, components of curves |
 //! | [`animation`] | plain data for animations |
@@ -44,13 +48,17 @@ pub mod frozen;
 mod modes;
 pub mod motion;
 pub mod params;
+pub mod point_frame;
+pub mod point_signals;
 pub mod points;
 pub mod posture;
 mod segments;
 pub mod shared;
 pub mod signal;
+pub mod skin_lines;
 mod smoother;
 pub mod soft;
+pub mod spectrum;
 pub mod strain;
 pub mod strain_map;
 mod subspace;

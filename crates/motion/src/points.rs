@@ -4,7 +4,8 @@
 //! `CameraRate`, `NumFrames`, `NumMarkers`, `Units`, ..), a line `Frame# Time NAME..` with each name over three columns, a line of `X1 Y1 Z1 ..`,
 //! an empty line, then one line a frame. An empty place is a missing point. Positions are read as they are; [`PointTracks::turned_up`] makes z the vertical.
 //!
-//! CSV has a first column `time_s` and three columns a point: `NAME_x_mm,NAME_y_mm,NAME_z_mm`; an empty cell is missing.
+//! CSV has a first column `time_s` and three columns a point: `NAME_x_mm,NAME_y_mm,NAME_z_mm`; an empty cell is missing, and a header with a comma or a
+//! quotation mark in it stands in quotation marks.
 
 use formkin_geometry::Point;
 use serde::{Deserialize, Serialize};
@@ -79,7 +80,7 @@ impl PointTracks {
                 .and_then(|i| values.split('\t').nth(i))
                 .map(str::trim)
         };
-        let factor = match setting("Units") {
+        let factor = match setting("Units").map(str::to_lowercase).as_deref() {
             Some("mm") => 1.0,
             Some("cm") => 10.0,
             Some("m") => 1000.0,
@@ -120,7 +121,8 @@ impl PointTracks {
     pub fn from_csv(text: &str) -> Result<Self, MotionError> {
         let mut lines = text.lines().enumerate();
         let Some((_, head)) = lines.next() else { return Err(fault(1, "the file is empty")) };
-        let head: Vec<&str> = head.trim_start_matches('\u{feff}').split(',').map(str::trim).collect();
+        let head = cells_of(head.trim_start_matches('\u{feff}'));
+        let head: Vec<&str> = head.iter().map(|c| c.trim()).collect();
         if head.first() != Some(&"time_s") || !(head.len() - 1).is_multiple_of(3) || head.len() < 4 {
             return Err(fault(
                 1,
@@ -201,7 +203,10 @@ impl PointTracks {
     pub fn to_csv(&self) -> String {
         let mut text = String::from("time_s");
         for n in &self.names {
-            text.push_str(&format!(",{n}_x_mm,{n}_y_mm,{n}_z_mm"));
+            for axis in ["x", "y", "z"] {
+                text.push(',');
+                text.push_str(&quoted(&format!("{n}_{axis}_mm")));
+            }
         }
         text.push('\n');
         for (t, row) in self.times_s.iter().zip(&self.positions_mm) {
@@ -253,6 +258,45 @@ impl PointTracks {
     }
 }
 
+/// A cell of CSV: in quotation marks where it needs them.
+fn quoted(cell: &str) -> String {
+    if cell.contains([',', '"']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
+}
+
+/// The cells of a line of CSV.
+fn cells_of(line: &str) -> Vec<String> {
+    let mut cells = vec![String::new()];
+    let mut inside = false;
+    let mut letters = line.chars().peekable();
+    while let Some(c) = letters.next() {
+        match c {
+            '"' if inside && letters.peek() == Some(&'"') => {
+                letters.next();
+                if let Some(cell) = cells.last_mut() {
+                    cell.push('"');
+                }
+            }
+            '"' => inside = !inside,
+            ',' if !inside => cells.push(String::new()),
+            c => {
+                if let Some(cell) = cells.last_mut() {
+                    cell.push(c);
+                }
+            }
+        }
+    }
+    cells
+}
+
+/// The rate that the head of a TRC file states (`DataRate`), in Hz; `None` where it states none.
+#[must_use]
+pub fn stated_rate(text: &str) -> Option<f64> {
+    let mut lines = text.lines().skip(1);
+    let (keys, values) = (lines.next()?, lines.next()?);
+    let at = keys.split('\t').position(|k| k.trim() == "DataRate")?;
+    values.split('\t').nth(at)?.trim().parse().ok().filter(|r: &f64| r.is_finite() && *r > 0.0)
+}
+
 fn row(
     cells: &[&str],
     names: &[String],
@@ -291,6 +335,16 @@ mod tests {
         assert_eq!(up.positions_mm[3][0], Some([3.0, -903.0, 6.0]));
         let curves = t.curves(Reference::Frame(0), None).unwrap();
         assert_eq!((curves.len(), curves[2].range, curves[3].missing), (6, Some(29.0), 1));
+    }
+
+    #[test]
+    fn names_may_hold_anything_that_a_tab_file_holds() {
+        let mut t = tracks();
+        t.names = vec!["knee, left".into(), "the \"soft\" one".into()];
+        assert_eq!(PointTracks::from_trc(&t.to_trc("a")).unwrap(), t);
+        assert_eq!(PointTracks::from_csv(&t.to_csv()).unwrap(), t);
+        assert_eq!(stated_rate(&t.to_trc("a")), Some(100.0));
+        assert_eq!(stated_rate("PathFileType\nUnits\nmm\n"), None);
     }
 
     #[test]

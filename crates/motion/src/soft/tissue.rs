@@ -134,7 +134,11 @@ pub fn tissue(
         step,
         (cycles.hz > 0.0).then_some(cycles.hz),
     );
-    let raw = |c: usize| noise_floor(&path.places_mm.iter().map(|p| p[c]).collect::<Vec<_>>());
+    let raw = |c: usize| {
+        // a place that is not a number is one that was not seen
+        let seen = path.places_mm.iter().map(|p| p[c]).filter(|v| v.is_finite());
+        noise_floor(&seen.collect::<Vec<_>>())
+    };
     let (times_s, places): (Vec<f64>, Vec<Point>) = (0..axes[0].pieces.len())
         .flat_map(|p| {
             let axes = &axes;
