@@ -10,6 +10,7 @@ mod motion;
 mod people;
 mod size;
 mod space;
+mod symmetry;
 
 pub(crate) use bodies::{CompleteArgs, PredictArgs};
 pub(crate) use data::{
@@ -21,6 +22,7 @@ pub(crate) use motion::MotionArgs;
 pub(crate) use people::{CompareArgs, MergeArgs, MlArgs, PeopleArgs, RegressArgs, SampleArgs};
 pub(crate) use size::SizeArgs;
 pub(crate) use space::{ProjectArgs, SpaceArgs};
+pub(crate) use symmetry::{MapArg, MapArgs, SymmetryArgs};
 
 /// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
 ///
@@ -82,6 +84,10 @@ pub(crate) enum Command {
     Sample(SampleArgs),
     /// Regress shape on a number, such as stature or age
     Regress(RegressArgs),
+    /// What is the same left and right, and what is not
+    Symmetry(SymmetryArgs),
+    /// Two numbers a person, so that like people lie near each other
+    Map(MapArgs),
     /// Take body dimensions
     Measure(MeasureArgs),
     /// Scan against hand, or repeats against each other: error, limits, reliability

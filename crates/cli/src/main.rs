@@ -54,6 +54,8 @@ fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
         Command::Merge(args) => commands::merge::run(args, output),
         Command::Sample(args) => commands::sample::run(args, output),
         Command::Regress(args) => commands::groups::run_regress(args, output),
+        Command::Symmetry(args) => commands::symmetry::run(args, output),
+        Command::Map(args) => commands::map::run(args, output),
         Command::Measure(args) => commands::measure::run(args, output),
         Command::Agree(args) => commands::agree::run(args, output),
         Command::Joints(args) => commands::joints::run(args, output),

@@ -114,7 +114,7 @@ pub fn place_csv(space: &Space, place: &Place) -> String {
 }
 
 /// Blue where the effect goes inwards, orange where it goes outwards, as strong as `most_mm` allows; grey where it is no finding.
-fn colors(place: &Place, most_mm: f64) -> Vec<[u8; 3]> {
+pub(crate) fn colors(place: &Place, most_mm: f64) -> Vec<[u8; 3]> {
     let blend = |to: [f64; 3], t: f64| -> [u8; 3] {
         std::array::from_fn(|k| (225.0 + (to[k] - 225.0) * t).round().clamp(0.0, 255.0) as u8)
     };

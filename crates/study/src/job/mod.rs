@@ -21,6 +21,8 @@
 //! | [`groups`] | groups compared, shape on a number |
 //! | [`mod@sample`] | people -> new bodies like them |
 //! | [`population`] | margins of a target population, limits of dimensions |
+//! | [`mod@symmetry`] | symmetric and asymmetric parts of bodies |
+//! | [`map`] | a map of people |
 //! | [`formats`] | results -> the content of files |
 
 pub mod agree;
@@ -32,6 +34,7 @@ pub mod formats;
 pub mod groups;
 pub mod joints;
 pub mod mannequin;
+pub mod map;
 pub mod measure;
 pub mod measuring;
 pub mod ml;
@@ -42,4 +45,5 @@ pub mod rows;
 pub mod sample;
 pub mod size;
 pub mod space;
+pub mod symmetry;
 pub mod together;

@@ -67,6 +67,22 @@ impl Rows {
         Ok(Self { participants, coefficients, columns })
     }
 
+    /// Items of a cohort whose coefficients are known.
+    #[must_use]
+    pub fn of_fitted(cohort: &Cohort, items: &[usize], coefficients: &[Vec<f64>]) -> Self {
+        let all = cohort.items();
+        let names: std::collections::BTreeSet<&String> =
+            items.iter().flat_map(|&i| all[i].groups.keys()).collect();
+        let values = |name: &String| {
+            items.iter().map(|&i| all[i].groups.get(name).cloned().unwrap_or_default()).collect()
+        };
+        Self {
+            participants: items.iter().map(|&i| all[i].participant.clone()).collect(),
+            coefficients: coefficients.to_vec(),
+            columns: names.into_iter().map(|n| (n.clone(), values(n))).collect(),
+        }
+    }
+
     /// The rows of a Parquet file with `participant` and `mode_001_mm`, `mode_002_mm`, ..; mirrored copies are left out.
     ///
     /// # Errors
@@ -183,6 +199,12 @@ fn is_mode(name: &str) -> bool {
 }
 
 impl People {
+    /// The names of the columns, in order.
+    #[must_use]
+    pub fn column_names(&self) -> Vec<String> {
+        self.columns.keys().cloned().collect()
+    }
+
     fn column(&self, setting: &'static str, name: &str) -> Result<&Vec<Vec<String>>, StudyError> {
         self.columns.get(name).ok_or_else(|| StudyError::Setting {
             setting,
