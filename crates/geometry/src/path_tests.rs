@@ -125,3 +125,44 @@ fn turning_the_surface_does_not_change_the_way() {
     let back = polyline_length(&surface_path(&t, &p, &[31 * 14 + 29, 31 * 28 + 3, 7]).unwrap());
     assert!((before - back).abs() < 1e-8);
 }
+
+#[test]
+fn strings_leave_vertices_that_only_one_edge_lies_beyond() {
+    // a cone whose diagonals alternate, so that half of its vertices have four neighbours
+    let (across, along, half) = (240u32, 100u32, 0.35f64);
+    let slant = |row: u32| 80.0 + 420.0 * f64::from(row) / f64::from(along - 1);
+    let turn = |a: u32| std::f64::consts::TAU * f64::from(a) / f64::from(across);
+    let mut p: Vec<Point> = Vec::new();
+    let mut triangles = Vec::new();
+    for row in 0..along {
+        for a in 0..across {
+            let (s, c) = turn(a).sin_cos();
+            p.push([slant(row) * half.sin() * c, slant(row) * half.sin() * s, -slant(row) * half.cos()]);
+            if row + 1 < along {
+                let b = (a + 1) % across;
+                let [i, j, k, l] =
+                    [row * across + a, row * across + b, (row + 1) * across + a, (row + 1) * across + b];
+                triangles.extend(if (row + a) % 2 == 1 {
+                    [[i, l, j], [i, k, l]]
+                } else {
+                    [[i, k, j], [j, k, l]]
+                });
+            }
+        }
+    }
+    let t = Topology::new(p.len(), triangles).unwrap();
+    for ((r0, a0), (r1, a1)) in
+        [((60, 200), (80, 60)), ((50, 0), (50, 60)), ((45, 20), (85, 120)), ((30, 170), (30, 60))]
+    {
+        let path = surface_path(&t, &p, &[r0 * across + a0, r1 * across + a1]).unwrap();
+        let apart = (turn(a0) - turn(a1)).abs();
+        let unrolled = apart.min(std::f64::consts::TAU - apart) * half.sin();
+        let (x, y) = (slant(r0), slant(r1));
+        let expected = (x * x + y * y - 2.0 * x * y * unrolled.cos()).sqrt();
+        assert!(
+            (polyline_length(&path) / expected - 1.0).abs() < 1e-4,
+            "{} {expected}",
+            polyline_length(&path)
+        );
+    }
+}

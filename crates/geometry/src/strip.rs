@@ -169,6 +169,10 @@ impl Strip {
         let x = corner(first.checked_sub(1), self.from, other(first));
         let after = (last + 1 < self.portals.len()).then_some(last + 1);
         let y = corner(after, self.to, other(last));
+        if x == y {
+            // the run goes around all of v but for one edge: that edge is the other side
+            return Some(Turn { first, last, row: vec![x] });
+        }
         let mut away = third_vertices(topology, v, x);
         away.retain(|&m| m != other(first));
         let &[start] = away.as_slice() else { return None };
