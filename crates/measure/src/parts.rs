@@ -1,6 +1,7 @@
 //! What does not change from body to body: the regions that definitions name, made ready on the template.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
 
 use formkin_geometry::Template;
 use formkin_geometry::clusters::Clusters;
@@ -18,8 +19,16 @@ pub(crate) struct Part {
     pub(crate) groups: Vec<u32>,
     /// Of each triangle with a corner in them: its place in the order of triangles, and its share, a third for each of those corners.
     pub(crate) shares: Vec<(u32, f64)>,
-    /// Their triangles and rims, or why they enclose nothing.
-    pub(crate) shell: Result<Shell, String>,
+    /// Their triangles and rims, or why they enclose nothing; made when first asked for.
+    shell: OnceLock<Result<Shell, String>>,
+}
+
+impl Part {
+    /// What the regions enclose.
+    pub(crate) fn shell(&self, parts: &Parts) -> Result<&Shell, String> {
+        let make = || Shell::new(parts.template.mesh.topology(), parts.clusters.order(), &self.mask);
+        self.shell.get_or_init(make).as_ref().map_err(Clone::clone)
+    }
 }
 
 /// What does not change from body to body.
@@ -109,7 +118,7 @@ impl<'a> Parts<'a> {
             vertices: (0..mask.len() as u32).filter(|&v| mask[v as usize]).collect(),
             groups: self.clusters.touching(topology, &mask),
             shares,
-            shell: Shell::new(topology, order, &mask),
+            shell: OnceLock::new(),
             mask,
         })
     }

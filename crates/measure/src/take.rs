@@ -195,7 +195,7 @@ impl<'a> Taker<'a> {
                 Ok(Taken { value: body.surface().volume, ..Taken::default() })
             }
             Kind::Volume { region } => {
-                let shell = body.parts.part(region)?.shell.as_ref().map_err(Clone::clone)?;
+                let shell = body.parts.part(region)?.shell(body.parts)?;
                 Ok(Taken { value: shell.on(body.positions)?.volume, ..Taken::default() })
             }
             Kind::Angle { at, between: [a, b] } => {
