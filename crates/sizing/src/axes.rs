@@ -103,6 +103,11 @@ impl Place {
         }
     }
 
+    /// The same size elsewhere.
+    pub(crate) fn moved(&self, by: &[f64]) -> Self {
+        Self { centre: self.centre.iter().zip(by).map(|(c, b)| c + b).collect(), ..self.clone() }
+    }
+
     /// A person's deviation from the value, over the tolerance on its side: 0 to 1 where the size covers.
     fn deviation(&self, axis: usize, person: f64) -> f64 {
         let away = person - self.centre[axis];

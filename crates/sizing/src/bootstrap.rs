@@ -37,7 +37,7 @@ pub(crate) fn resamples(
 ) -> Result<Vec<Resample>, StatsError> {
     let plan = problem.plan;
     let people: Vec<usize> = (0..weights.len()).collect();
-    let effort = Effort { starts: 1, exact: false };
+    let effort = Effort { starts: 1, nodes: 0 };
     let stride = weights.len().div_ceil(JUDGED).max(1);
     let judged: Vec<usize> = people.iter().copied().step_by(stride).collect();
     let judged_weights: Vec<f64> = judged.iter().map(|&i| weights[i]).collect();

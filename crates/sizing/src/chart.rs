@@ -9,9 +9,10 @@ use crate::coverage::{Share, covered};
 use crate::derive::Job;
 use crate::group::group_system;
 use crate::methods::Found;
+use crate::movement::{drawn_in, narrowed};
 use crate::notes::cautions;
 use crate::people::People;
-use crate::{Control, Count, Plan, SizeSystem, SizingError};
+use crate::{Allowance, Control, Count, InMovement, Plan, SizeSystem, SizingError};
 
 /// A size chart: sizes with the wearer's range in every control dimension, in the units of its columns.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -152,7 +153,8 @@ impl Chart {
             .enumerate()
             .map(|(j, (dimension, unit))| {
                 let [low, centre, high] = self.sizes[0].ranges[j];
-                Control { unit: unit.clone(), ..Control::new(dimension.clone(), centre - low, high - centre) }
+                let control = Control::new(dimension.clone(), centre - low, high - centre);
+                Control { unit: unit.clone(), allowance: self.allowance(base, j), ..control }
             })
             .collect();
         let plan = Plan::new(controls, Count::Each(1));
@@ -177,6 +179,16 @@ impl Chart {
                 ..plan
             },
         }
+    }
+
+    /// The allowance of `base` for control dimension number `j`, in the chart's unit.
+    fn allowance(&self, base: Option<&Plan>, j: usize) -> Option<Allowance> {
+        let (dimension, unit) = &self.controls[j];
+        let of = base?.control.iter().find(|c| c.dimension == *dimension)?;
+        let mm = |unit: &Option<String>| unit.as_deref().and_then(crate::axes::mm_per);
+        let factor = mm(&of.unit).zip(mm(unit)).map_or(1.0, |(of, own)| of / own);
+        let a = of.allowance?;
+        Some(Allowance { grows: a.grows * factor, shrinks: a.shrinks * factor })
     }
 
     /// The sizes for a group in the units of the axes, ascending, with their numbers in the chart.
@@ -234,6 +246,7 @@ impl Chart {
         let jobs = Job::all(&people, &counts);
         let mut made = Vec::new();
         let mut hits = vec![0.0; people.rows.len()];
+        let mut moving = vec![0.0; people.rows.len()];
         for job in &jobs {
             let group = (several && plan.by.is_some()).then_some(job.name);
             let places = self.places(group, &people);
@@ -250,10 +263,23 @@ impl Chart {
             let found = Found { places: places.into_iter().map(|p| p.1).collect(), ..Found::default() };
             let within = covered(&job.points, &found.places);
             made.push(group_system(&plan, job, &people, &columns, &names, &found, &within));
+            let drawn: Vec<Place> = found.places.iter().filter_map(|p| drawn_in(p, &people.axes)).collect();
+            let in_movement = covered(&job.points, &drawn);
             for (place, &person) in job.members.iter().enumerate() {
                 hits[person] = within[place];
+                moving[person] = in_movement[place];
             }
         }
+        // nothing is derived, and so nothing is held out
+        let movement = narrowed(&people.axes).map(|_| {
+            let moving = Share::of(&moving, &people.weights, plan.level);
+            InMovement {
+                coverage_in_sample: moving.share,
+                coverage_held_out: moving.share,
+                held_out_interval: moving.interval,
+                sizes_needed: None,
+            }
+        });
         let share = Share::of(&hits, &people.weights, plan.level);
         let left_out = plan.in_order(table, &people, &jobs, &mut made)?;
         let total: f64 = people.weights.iter().sum();
@@ -271,6 +297,7 @@ impl Chart {
             "The intervals allow for the chance of who was measured, if these people are a random sample of the wearers.".to_owned(),
         ];
         Ok(SizeSystem {
+            given: true,
             people: people.rows.len(),
             size_count: self.sizes.len(),
             controls: people.axes.iter().map(|a| a.info.clone()).collect(),
@@ -291,7 +318,7 @@ impl Chart {
             coverage_all_dimensions: (!plan.limit.is_empty()).then_some(suits / total),
             people_needed: (z * z * p * (1.0 - p) / plan.precision.powi(2) * deff).ceil() as usize,
             raking: people.raking.clone(),
-            movement: None,
+            movement,
             notes,
             cautions: cautions(&plan),
             dropped: people.dropped,

@@ -36,7 +36,7 @@ pub(crate) fn curve(
     let mut ceilings = Vec::new();
     if let Some([least, most]) = range {
         let many = job.points.len() > MANY;
-        let effort = Effort { starts: plan.starts.min(if many { 2 } else { STARTS }), exact: false };
+        let effort = Effort { starts: plan.starts.min(if many { 2 } else { STARTS }), nodes: 0 };
         let repeats = plan.repeats.min(if many { 1 } else { REPEATS });
         let most = most.min(job.fitted(plan)).min(distinct(&job.points));
         for count in least..=most {

@@ -31,6 +31,10 @@ pub(crate) struct Job<'a> {
     pub(crate) weights: Vec<f64>,
 }
 
+/// Most nodes of the search for greatest coverage in a fold, and people beyond which there are none.
+const FOLD_NODES: usize = 25;
+const MANY: usize = 1500;
+
 impl Plan {
     /// Finds the sizes, assigns everyone, and estimates how many people the sizes fit.
     ///
@@ -60,8 +64,8 @@ impl Plan {
         let mut in_sample = vec![0.0; people.rows.len()];
         let mut out_of_sample = vec![0.0; people.rows.len()];
         let mut ceiling_weight = Some(0.0);
-        let effort = Effort { starts: self.starts, exact: true };
-        let folds = Effort { starts: self.starts, exact: false };
+        let effort = Effort { starts: self.starts, nodes: self.search_nodes };
+        let folds = Effort { starts: self.starts, nodes: self.fold_nodes(people.rows.len()) };
         let mut moving = Moving::of(&people.axes, people.rows.len());
         for job in &jobs {
             let failed = |source: StatsError| SizingError::Numbers { group: job.label(self), source };
@@ -128,6 +132,7 @@ impl Plan {
         });
         let mut system = SizeSystem {
             plan: self.clone(),
+            given: false,
             people: people.rows.len(),
             size_count: groups.iter().map(|g| g.sizes.len()).sum(),
             controls: people.axes.iter().map(|a| a.info.clone()).collect(),
@@ -170,6 +175,12 @@ impl Plan {
         };
         system.notes = notes(&system, &people.axes, &counts);
         Ok(system)
+    }
+
+    /// Nodes of the search in every fold: fewer than for the sizes themselves, for time, and none where people are many. A fold with a much weaker search would find sizes
+    /// worse than the plan's, and held-out coverage would be too low.
+    fn fold_nodes(&self, people: usize) -> usize {
+        if people > MANY { 0 } else { self.search_nodes.min(FOLD_NODES) }
     }
 
     /// Finds the sizes; where the plan says so, with fewer and fewer until every size is worn by enough people.
@@ -319,7 +330,7 @@ impl Moving {
         let drawn: Vec<Place> = places.iter().filter_map(|p| drawn_in(p, axes)).collect();
         let within = covered(&job.points, &drawn);
         let problem = Problem::new(&job.points, &job.shape, &self.axes, plan, plan.method);
-        let effort = Effort { starts: plan.starts, exact: false };
+        let effort = Effort { starts: plan.starts, nodes: plan.fold_nodes(job.points.len()) };
         let moving = held_out(&problem, &job.weights, job.count, plan.repeats, effort)?;
         for (place, &person) in job.members.iter().enumerate() {
             self.in_sample[person] = within[place];
@@ -337,7 +348,7 @@ impl Moving {
     ) -> Result<InMovement, StatsError> {
         let held = Share::of(&self.held, &people.weights, plan.level);
         let total: f64 = people.weights.iter().sum();
-        let effort = Effort { starts: plan.starts.min(4), exact: false };
+        let effort = Effort { starts: plan.starts.min(4), nodes: 0 };
         let least = jobs.iter().map(|j| j.count).max().unwrap_or(1);
         let mut sizes_needed = None;
         for count in least..=least * MOST_TIMES {

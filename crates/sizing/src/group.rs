@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use formkin_measure::{NumberColumn, Table};
 use formkin_stats::interval::n_eff;
 use formkin_stats::moments::{mean, sd};
-use formkin_stats::quantile::median;
+use formkin_stats::quantile::{median, quantile};
 
 use crate::axes::{Axis, Place, mm_per, nearest};
-use crate::change::{one_more, shared};
+use crate::change::{gaps, one_more, shared, shift};
 use crate::coverage::{Share, covered};
 use crate::derive::Job;
 use crate::fit_model::{Wearer, fit_model};
@@ -141,14 +141,9 @@ pub(crate) fn group_system(
     };
     let more = one_more(&job.points, &job.weights, &within, axes)
         .map(|(place, gain)| OneMore { centre: value(&place.centre), gain: gain / total });
-    let shift = (0..axes.len())
-        .filter_map(|j| {
-            let away: Vec<f64> =
-                job.points.iter().map(|p| p[j] - centres[nearest(p, centres).0].centre[j]).collect();
-            let middle = median(&away, Some(&job.weights)).ok()?;
-            Some((axes[j].info.dimension.clone(), middle))
-        })
-        .collect();
+    let shift = shift(&job.points, &job.weights, centres);
+    let shifted: Vec<Place> = centres.iter().map(|p| p.moved(&shift)).collect();
+    let coverage_shifted = Share::of(&covered(&job.points, &shifted), &job.weights, plan.level).share;
     let held = Share::of(held_out, &job.weights, plan.level);
     GroupSystem {
         group: job.name.to_owned(),
@@ -169,7 +164,9 @@ pub(crate) fn group_system(
         resampled: None,
         grading,
         one_more: more,
-        shift,
+        shift: value(&shift),
+        coverage_shifted,
+        gaps: gaps(&job.points, &job.weights, &within, centres, axes),
     }
 }
 
@@ -228,16 +225,24 @@ fn suit(
     }
 }
 
+/// Fewest wearers for the percentiles at the ends (common practice: three beyond the limit).
+const ENDS_FROM: usize = 60;
+
 fn secondary(column: &NumberColumn, wearers: &[Wearer]) -> Secondary {
     let (values, weights): (Vec<f64>, Vec<f64>) = wearers
         .iter()
         .filter_map(|p| column.values[p.row].filter(|v| v.is_finite()).map(|v| (v, p.weight)))
         .unzip();
+    let end =
+        |p: f64| (values.len() >= ENDS_FROM).then(|| quantile(&values, Some(&weights), p).ok()).flatten();
     Secondary {
         dimension: column.name.clone(),
         unit: column.unit.clone(),
         mean: mean(&values, Some(&weights)).ok(),
         sd: sd(&values, Some(&weights)).ok(),
+        p5: end(0.05),
+        p50: median(&values, Some(&weights)).ok(),
+        p95: end(0.95),
         n: values.len(),
     }
 }

@@ -8,6 +8,7 @@
 //! |---|---|
 //! | [`plan`] | the plan and its TOML |
 //! | [`system`] | the result |
+//! | [`size`] | a size and who takes it |
 //! | [`options`] | parts of the plan: methods, losses, margins, limits |
 //! | [`chart`] | a chart as given, and evaluating it on people |
 //! | [`assign`] | the sizes of new people |
@@ -38,6 +39,7 @@ mod notes;
 pub mod options;
 mod people;
 pub mod plan;
+pub mod size;
 pub mod system;
 pub mod tables;
 
@@ -47,9 +49,11 @@ pub use error::SizingError;
 pub use intervals::Intervals;
 pub use options::{Allowance, Limit, Loss, MarginPlan, Method, Objective, Types};
 pub use plan::{Control, Count, Missing, Plan, SizesPlan, Tolerance};
+pub use size::{Assignment, Deviation, Miss, Range, Secondary, Size};
 pub use system::{
-    Assignment, ControlInfo, CurvePoint, Deviation, Dropped, GradeRule, GroupSystem, InMovement, Knee,
-    LeftOut, LeftOutDimension, LeftOutGroup, MethodCurve, Miss, OneMore, Raking, Range, Resampled, Secondary,
-    Size, SizeSystem, Stability,
+    ControlInfo, CurvePoint, Dropped, GapInterval, Gaps, GradeRule, GroupSystem, InMovement, Knee, LeftOut,
+    LeftOutDimension, LeftOutGroup, MethodCurve, OneMore, Raking, Resampled, SizeSystem, Stability,
 };
-pub use tables::{assignments_csv, chart_csv, coverage_csv, curve_csv, grading_csv, left_out_csv};
+pub use tables::{
+    assignments_csv, chart_csv, coverage_csv, curve_csv, fit_models_csv, grading_csv, left_out_csv,
+};

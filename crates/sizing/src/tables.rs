@@ -20,7 +20,9 @@ pub fn chart_csv(system: &SizeSystem) -> Result<String, SizingError> {
     let secondary = system.groups.iter().flat_map(|g| &g.sizes).next().map_or(&[][..], |s| &s.secondary);
     for s in secondary {
         header.push(head(&s.dimension, "mean", s.unit.as_deref()));
-        header.push(head(&s.dimension, "sd", s.unit.as_deref()));
+        for part in ["sd", "p5", "p50", "p95"] {
+            header.push(head(&s.dimension, part, s.unit.as_deref()));
+        }
         header.push(head(&s.dimension, "n", None));
     }
     header.extend(strings(["fit_model", "flags", "only", "overlap", "comes_back", "designation"]));
@@ -34,7 +36,8 @@ pub fn chart_csv(system: &SizeSystem) -> Result<String, SizingError> {
         );
         for s in &size.secondary {
             let shown = |v: Option<f64>| v.map_or_else(String::new, |v| measured(v, s.unit.as_deref()));
-            row.extend([shown(s.mean), shown(s.sd), s.n.to_string()]);
+            row.extend([s.mean, s.sd, s.p5, s.p50, s.p95].map(shown));
+            row.push(s.n.to_string());
         }
         row.extend([size.fit_model.clone().unwrap_or_default(), size.flags.join(" ")]);
         row.extend([
@@ -276,6 +279,25 @@ pub fn grading_csv(system: &SizeSystem) -> Result<String, SizingError> {
                     rule.people.to_string(),
                 ]);
             }
+        }
+    }
+    write(&rows)
+}
+
+/// The fit models: a row a size and fit dimension, with the person's value, the wearers' mean and the difference.
+///
+/// # Errors
+/// [`SizingError::Csv`].
+pub fn fit_models_csv(system: &SizeSystem) -> Result<String, SizingError> {
+    let mut rows =
+        vec![strings(["size", "group", "fit_model", "dimension", "unit", "value", "mean", "deviation"])];
+    for size in system.groups.iter().flat_map(|g| &g.sizes) {
+        let Some(person) = &size.fit_model else { continue };
+        for d in &size.fit_deviations {
+            let unit = d.unit.as_deref();
+            let mut row = strings([&size.name, &size.group, person, &d.dimension, unit.unwrap_or_default()]);
+            row.extend([d.value, d.mean, d.deviation].map(|v| measured(v, unit)));
+            rows.push(row);
         }
     }
     write(&rows)

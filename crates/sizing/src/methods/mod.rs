@@ -34,8 +34,8 @@ pub(crate) struct Found {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Effort {
     pub(crate) starts: usize,
-    /// Whether greatest coverage is searched for by branch and bound.
-    pub(crate) exact: bool,
+    /// Nodes of the search by branch and bound for greatest coverage; without any, greedy choice and exchanges are all.
+    pub(crate) nodes: usize,
 }
 
 /// The people and the method: everything but weights and number of sizes, so that folds and resamples share what does not depend on them. People of weight 0

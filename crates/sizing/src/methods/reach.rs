@@ -148,8 +148,8 @@ impl Problem<'_> {
             }
         }
         let allowed = Some(there.as_slice());
-        let chosen = if effort.exact {
-            reach.coverage.best(weights, k, start.as_deref(), allowed, self.plan.search_nodes)?
+        let chosen = if effort.nodes > 0 {
+            reach.coverage.best(weights, k, start.as_deref(), allowed, effort.nodes)?
         } else {
             let exchanges = if warm.is_some() { 2 } else { 10 };
             reach.coverage.choose(weights, k, start.as_deref(), allowed, exchanges)?
@@ -157,7 +157,7 @@ impl Problem<'_> {
         let places = chosen.chosen.iter().map(|&c| reach.places[c].clone()).collect();
         Ok(Found {
             places,
-            bound: effort.exact.then_some(chosen.bound),
+            bound: (effort.nodes > 0).then_some(chosen.bound),
             nodes: chosen.nodes,
             ..Found::default()
         })

@@ -7,7 +7,7 @@ fn on(values: &[f64], tolerance: (f64, f64), method: Method, k: usize) -> Vec<f6
     let points: Vec<&[f64]> = rows.iter().map(|r| &r[..]).collect();
     let axes = axes_of(&[tolerance]);
     let plan = Plan { method, ..Plan::new(vec![Control::new("d0", 10.0, 10.0)], Count::Each(2)) };
-    let effort = Effort { starts: 20, exact: true };
+    let effort = Effort { starts: 20, nodes: 200 };
     let found = Problem::new(&points, &[], &axes, &plan, method)
         .find(&vec![1.0; values.len()], k, None, effort)
         .unwrap();

@@ -96,7 +96,7 @@ fn the_tables_say_the_same() {
     assert_eq!(
         header,
         "size,group,people,share,chest_girth_low_mm,chest_girth_centre_mm,chest_girth_high_mm,stature_low_mm,stature_centre_mm,\
-         stature_high_mm,hip_girth_mean_mm,hip_girth_sd_mm,hip_girth_n,fit_model,flags,only,overlap,comes_back,designation"
+         stature_high_mm,hip_girth_mean_mm,hip_girth_sd_mm,hip_girth_p5_mm,hip_girth_p50_mm,hip_girth_p95_mm,hip_girth_n,fit_model,flags,only,overlap,comes_back,designation"
     );
     assert_eq!(chart.lines().count(), 3);
     assert!(chart.lines().nth(1).unwrap().starts_with("size-1,all,10,0.4762,"));
