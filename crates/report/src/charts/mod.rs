@@ -4,12 +4,14 @@
 pub(crate) mod alone;
 mod bars;
 mod hundred;
+mod people;
 mod plot;
 mod scale;
 mod svg;
 
 pub(crate) use bars::{BarRow, BarValue, Bars};
 pub(crate) use hundred::hundred;
+pub(crate) use people::Cloud;
 pub(crate) use plot::{Axis, Frame, Key, Layer, Mark, Plot};
 pub(crate) use scale::rounded_out;
 pub(crate) use svg::escape;

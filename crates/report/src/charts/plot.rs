@@ -20,6 +20,8 @@ pub(crate) struct Axis {
     pub(crate) from_zero: bool,
     /// Shares, shown as per cent.
     pub(crate) percent: bool,
+    /// Values are logarithms to base 10 of what is shown; ticks are powers of ten.
+    pub(crate) log10: bool,
 }
 
 impl Axis {
@@ -29,12 +31,14 @@ impl Axis {
     }
 
     fn ticks(&self, range: (f64, f64), wanted: usize) -> Ticks {
-        if self.whole { whole_ticks(range, wanted) } else { ticks(range, wanted) }
+        if self.whole || self.log10 { whole_ticks(range, wanted) } else { ticks(range, wanted) }
     }
 
     fn text(&self, value: f64, decimals: usize) -> String {
         if self.percent {
             format!("{}\u{202f}%", format::fixed(value * 100.0, decimals.saturating_sub(2)))
+        } else if self.log10 {
+            format::fixed(10f64.powf(value), (-value).ceil().clamp(0.0, 6.0) as usize)
         } else {
             format::fixed(value, decimals)
         }

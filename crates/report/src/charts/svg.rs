@@ -125,6 +125,11 @@ impl Svg {
         );
     }
 
+    /// Markup that was made safe by whoever made it.
+    pub(crate) fn raw(&mut self, markup: &str) {
+        self.body.push_str(markup);
+    }
+
     /// Closes the drawing. `id` must be unique on the page; title and description are read out by screen readers.
     pub(crate) fn close(self, id: &str, class: &str, title: &str, description: &str) -> String {
         let id = escape(id);

@@ -99,6 +99,11 @@ impl Body {
         Ok(())
     }
 
+    /// Markup whose texts are escaped already.
+    pub(crate) fn markup(&mut self, markup: &str) {
+        self.markup.push_str(markup);
+    }
+
     /// The markup.
     pub(crate) fn into_markup(self) -> String {
         self.markup

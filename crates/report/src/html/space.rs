@@ -58,8 +58,12 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
         strain: &[],
     };
     let id = "formkin-space";
-    if let Some((surface, modes)) = views.pack(id, &what)? {
+    if let Some((surface, mut modes)) = views.pack(id, &what)? {
         let shown = modes.len();
+        let unstable = |k: usize| space.criteria.as_ref().and_then(|c| c.stable(k)) == Some(false);
+        for (k, mode) in modes.iter_mut().enumerate().filter(|(k, _)| unstable(*k)) {
+            mode.mark = format!("\u{2020} mode {} is not stable and has no name", k + 1);
+        }
         body.rendered(&BodyTemplate {
             strained: false,
             kind: "space",
@@ -105,7 +109,7 @@ pub(crate) fn modes(space: &Space) -> Result<Body, ReportError> {
         ),
     }
     if let Some(found) = &space.criteria {
-        super::criteria::criteria(&mut body, found)?;
+        super::criteria::criteria(&mut body, space, found)?;
     }
     body.figures(&spectrum(space))?;
     let mut inside = Body::default();
@@ -235,7 +239,15 @@ fn mode_table(space: &Space) -> Table {
     let mut table = Table::unnamed("Modes", columns);
     for (k, v) in space.variances_mm2.iter().take(SHOWN).enumerate() {
         let mut row = vec![
-            cell(count(k + 1)),
+            cell(format!(
+                "{}{}",
+                k + 1,
+                if space.criteria.as_ref().and_then(|c| c.stable(k)) == Some(false) {
+                    "\u{2020}"
+                } else {
+                    ""
+                }
+            )),
             cell(about(v.max(0.0).sqrt(), 2)),
             cell(percent(v / space.total_variance_mm2)),
             cell(explained.get(k).map_or_else(String::new, |&e| percent(e))),

@@ -1,0 +1,342 @@
+//! Groups compared, and shape on a number: the tests, where on the body, the error of telling groups apart.
+
+use formkin_geometry::Point;
+use formkin_shape::Space;
+use formkin_shape::compare::{Anova, Comparison, Place, ShapeRegression};
+
+use super::body::Body;
+use super::table::{Table, cell, number, text};
+use super::views::{PaintedTemplate, Views};
+use crate::format::{about, capital, count, counted, fixed, list, percent, words};
+use crate::{NamedResult, ReportError, ShapePart};
+
+/// A probability as it is printed.
+pub(crate) fn chance(p: f64) -> String {
+    if p < 0.0001 { "<0.0001".to_owned() } else { fixed(p, if p < 0.1 { 4 } else { 2 }) }
+}
+
+/// The section on groups.
+pub(crate) fn compared(
+    part: &ShapePart<'_>,
+    space: &Space,
+    views: &mut Views<'_>,
+) -> Result<Option<Body>, ReportError> {
+    if part.comparisons.is_empty() {
+        return Ok(None);
+    }
+    let mut body = Body::default();
+    for (i, c) in part.comparisons.iter().enumerate() {
+        if part.comparisons.len() > 1 {
+            body.heading(&format!("By {}", words(c.name, None)));
+        }
+        comparison(&mut body, c, space, views, i)?;
+    }
+    Ok(Some(body))
+}
+
+/// The section on numbers.
+pub(crate) fn regressed(
+    part: &ShapePart<'_>,
+    space: &Space,
+    views: &mut Views<'_>,
+) -> Result<Option<Body>, ReportError> {
+    if part.regressions.is_empty() {
+        return Ok(None);
+    }
+    let mut body = Body::default();
+    for (i, r) in part.regressions.iter().enumerate() {
+        if part.regressions.len() > 1 {
+            body.heading(&capital(&words(r.name, None)));
+        }
+        regression(&mut body, r, space, views, i)?;
+    }
+    body.note("A slope is a tendency among these people, not a cause, and says little beyond the range that was measured.");
+    Ok(Some(body))
+}
+
+fn anova_table(rows: &[(String, &Anova)]) -> Table {
+    let mut table = Table::new(
+        "Procrustes analysis of variance",
+        vec![
+            text("Effect"),
+            number("R²", ""),
+            number("F", ""),
+            number("df", ""),
+            number("Z", ""),
+            number("p", ""),
+        ],
+    );
+    for (name, a) in rows {
+        table.row(vec![
+            cell(name.clone()),
+            cell(fixed(a.r2, 3)),
+            cell(about(a.f, 2)),
+            cell(format!("{}, {}", a.df_effect, a.df_residual)),
+            cell(a.z.map_or_else(|| "\u{2013}".to_owned(), |z| fixed(z, 2))),
+            cell(chance(a.p)),
+        ]);
+    }
+    table
+}
+
+/// The map, as far as it is a finding.
+fn findings(place: &Place) -> Vec<f64> {
+    place
+        .effect_mm
+        .iter()
+        .zip(&place.q)
+        .map(|(effect, q)| if *q <= place.level { *effect } else { 0.0 })
+        .collect()
+}
+
+fn people(n: usize, left_out: usize) -> String {
+    let people = counted(n, "person", "people");
+    if left_out == 0 {
+        people
+    } else {
+        format!("{people} ({} left out for want of a value)", counted(left_out, "person", "people"))
+    }
+}
+
+fn comparison(
+    body: &mut Body,
+    named: &NamedResult<'_, Comparison>,
+    space: &Space,
+    views: &mut Views<'_>,
+    which: usize,
+) -> Result<(), ReportError> {
+    let found = named.result;
+    let sizes: Vec<String> =
+        found.groups.iter().zip(&found.people).map(|(g, n)| format!("{g} ({})", count(*n))).collect();
+    let fixed_columns = if found.covariates.is_empty() {
+        "nothing held fixed".to_owned()
+    } else {
+        format!("{} held fixed", list(&found.covariates))
+    };
+    let a = &found.anova;
+    body.paragraph(&format!(
+        "{}, in groups by {}: {}; {fixed_columns}. Groups explain {} of the variation of shape; {} (p {}, {} permutations of people). The test is of the people measured here, and as good as they stand for others.",
+        people(named.people, named.left_out),
+        words(named.name, None),
+        list(&sizes),
+        percent(a.r2),
+        if a.p <= 0.05 { "that is more than chance gives" } else { "chance may give as much" },
+        chance(a.p),
+        count(a.permutations)
+    ));
+    let effect = match found.groups.as_slice() {
+        [first, second] => {
+            format!("How far {second} stand out beyond {first}, along the skin's outward direction")
+        }
+        _ => "How far groups differ (root mean square)".to_owned(),
+    };
+    painted(
+        body,
+        views,
+        &format!("formkin-groups-{which}"),
+        space,
+        &found.place,
+        &Painted {
+            morphs: found
+                .groups
+                .iter()
+                .zip(&found.means_mm)
+                .map(|(g, c)| (format!("Towards {g}"), moved(space, c)))
+                .collect(),
+            legend: "Move the mean towards a group",
+            unit: "times",
+            low: 0.0,
+            high: 2.0,
+            colour: effect,
+            hint: format!(
+                "1 is the mean body of the group, 2 twice as far from the mean of all. {}",
+                coloured(&found.place)
+            ),
+        },
+    )?;
+    body.table(&anova_table(&[("groups".to_owned(), a)]))?;
+    let k = found.params.modes;
+    let mut pairs = Table::new(
+        format!(
+            "Every two groups, by Hotelling's T² on the first {}",
+            counted(k, "coefficient", "coefficients")
+        ),
+        vec![
+            text("Groups"),
+            number("Means apart", "mm"),
+            number("T²", ""),
+            number("F", ""),
+            number("df", ""),
+            number("p", ""),
+        ],
+    );
+    for p in &found.pairs {
+        let h = &p.hotelling;
+        let few = if h.enough_people { "" } else { "few people for so many coefficients" };
+        pairs.row(vec![
+            cell(format!("{} and {}", p.first, p.second)).quiet(few),
+            cell(fixed(p.distance_mm, 1)),
+            cell(about(h.t2, 1)),
+            cell(about(h.f, 2)),
+            cell(format!("{}, {}", h.df1, h.df2)),
+            cell(chance(h.p)),
+        ]);
+    }
+    body.table(&pairs)?;
+    if found.pairs.len() > 1 {
+        body.note("The p of pairs are not corrected for each other.");
+    }
+    let c = &found.classification;
+    body.note(&format!(
+        "Told apart by shape with {} error on people held out ({} to {}, 95 %); naming the largest group always errs in {}. {} coefficients, {} folds; modes are of everyone.",
+        percent(c.error),
+        percent(c.interval.0),
+        percent(c.interval.1),
+        percent(c.error_of_the_largest_group),
+        c.modes,
+        c.folds
+    ));
+    let mut inside = Body::default();
+    let mut columns = vec![text("Group")];
+    columns.extend(found.groups.iter().map(|g| number(format!("as {g}"), "")));
+    let mut confusion = Table::new("People held out, by the group they were put into", columns);
+    for (g, row) in found.groups.iter().zip(&c.confusion) {
+        let mut cells = vec![cell(g.clone())];
+        cells.extend(row.iter().map(|n| cell(count(*n))));
+        confusion.row(cells);
+    }
+    inside.table(&confusion)?;
+    body.folded("Who is taken for whom", inside);
+    Ok(())
+}
+
+fn regression(
+    body: &mut Body,
+    named: &NamedResult<'_, ShapeRegression>,
+    space: &Space,
+    views: &mut Views<'_>,
+    which: usize,
+) -> Result<(), ReportError> {
+    let found = named.result;
+    let name = words(named.name, None);
+    let a = &found.anova;
+    let mut held: Vec<String> = found.covariates.clone();
+    if !found.groups.is_empty() {
+        held.push(format!("groups ({})", found.groups.join(", ")));
+    }
+    body.paragraph(&format!(
+        "{}; {name} {} on average (SD {}){}. One SD more of it moves the skin {} mm (root mean square). It explains {} of the variation of shape, and {} (p {}, {} permutations of people).",
+        people(named.people, named.left_out),
+        about(found.mean, 2),
+        about(found.sd, 2),
+        if held.is_empty() { String::new() } else { format!("; held fixed: {}", list(&held)) },
+        about(found.effect_of_one_sd_mm, 2),
+        percent(a.r2),
+        if a.p <= 0.05 { "that is more than chance gives" } else { "chance may give as much" },
+        chance(a.p),
+        count(a.permutations)
+    ));
+    let one = found.displacement(space, found.sd);
+    let place = Place {
+        effect_mm: found.place.effect_mm.iter().map(|e| e * found.sd).collect(),
+        ..found.place.clone()
+    };
+    painted(
+        body,
+        views,
+        &format!("formkin-slope-{which}"),
+        space,
+        &place,
+        &Painted {
+            morphs: vec![(capital(&name), one)],
+            legend: "Move the mean along the slope",
+            unit: "SD",
+            low: -3.0,
+            high: 3.0,
+            colour: format!("What one SD more of {name} does, along the skin's outward direction"),
+            hint: format!("From 3 SD less to 3 SD more than the mean. {}", coloured(&place)),
+        },
+    )?;
+    let mut rows = vec![(name.clone(), a)];
+    if let Some(slopes) = &found.equal_slopes {
+        rows.push((format!("other slopes in other groups ({})", found.groups.join(", ")), slopes));
+    }
+    body.table(&anova_table(&rows))?;
+    if let Some(slopes) = &found.equal_slopes {
+        body.note(&if slopes.p <= 0.05 {
+            format!(
+                "Slopes differ between groups (p {}): one slope for all does not tell the whole.",
+                chance(slopes.p)
+            )
+        } else {
+            format!("No sign that slopes differ between groups (p {}).", chance(slopes.p))
+        });
+    }
+    Ok(())
+}
+
+fn moved(space: &Space, coefficients: &[f64]) -> Vec<Point> {
+    let moved = space.reconstruct(coefficients);
+    moved.iter().zip(&space.mean).map(|(a, b)| std::array::from_fn(|k| a[k] - b[k])).collect()
+}
+
+fn coloured(place: &Place) -> String {
+    format!(
+        "Coloured on the {} of the skin where the effect is a finding (F test at every vertex; the share of false findings is held to {}); grey elsewhere. Tangential differences are not in the colour.",
+        percent(place.share),
+        percent(place.level)
+    )
+}
+
+/// A painted body before it is packed.
+pub(crate) struct Painted {
+    pub(crate) morphs: Vec<(String, Vec<Point>)>,
+    pub(crate) legend: &'static str,
+    pub(crate) unit: &'static str,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) colour: String,
+    pub(crate) hint: String,
+}
+
+pub(crate) fn painted(
+    body: &mut Body,
+    views: &mut Views<'_>,
+    id: &str,
+    space: &Space,
+    place: &Place,
+    what: &Painted,
+) -> Result<(), ReportError> {
+    painted_on(body, views, id, &space.mean, &findings(place), what)
+}
+
+pub(crate) fn painted_on(
+    body: &mut Body,
+    views: &mut Views<'_>,
+    id: &str,
+    mean: &[Point],
+    values: &[f64],
+    what: &Painted,
+) -> Result<(), ReportError> {
+    let morphs: Vec<Vec<Point>> = what.morphs.iter().map(|m| m.1.clone()).collect();
+    match views.pack_painted(id, mean, &morphs, values)? {
+        Some(surface) => body.rendered(&PaintedTemplate {
+            id: id.to_owned(),
+            surface,
+            label: format!("The mean body, coloured: {}.", what.colour),
+            legend: what.legend.to_owned(),
+            morphs: what.morphs.iter().map(|m| m.0.clone()).collect(),
+            unit: what.unit.to_owned(),
+            low: what.low,
+            high: what.high,
+            colour: what.colour.clone(),
+            hint: what.hint.clone(),
+        }),
+        None => {
+            body.note(
+                "The body of this result is in effect.glb beside the report: this page has no room for it.",
+            );
+            Ok(())
+        }
+    }
+}
