@@ -10,6 +10,7 @@ use clap::Args;
   formkin size people.csv --plan plan.toml --allowances allowance.csv   coverage in movement too
   formkin size others.csv --chart sizes/size-chart.csv                  whom an existing chart fits
   formkin size --chart sizes/size-chart.csv --assign new.csv            the sizes of new people
+  formkin size people.csv --plan plan.toml --space crew.safetensors --into out   with a mannequin of every size
 
 The plan and the chart are described in docs/formats.md.")]
 pub(crate) struct SizeArgs {
@@ -28,6 +29,12 @@ pub(crate) struct SizeArgs {
     /// How much dimensions grow and shrink in movement
     #[arg(long, value_name = "CSV", conflicts_with = "chart")]
     pub(crate) allowances: Option<PathBuf>,
+    /// A shape space that knows the control dimensions: a mannequin of every size is made and measured, into DIR/sizes
+    #[arg(long, value_name = "SAFETENSORS", requires = "table")]
+    pub(crate) space: Option<PathBuf>,
+    /// Shape coefficients of the people in that space: what `shape = ["mode_001_sd", ...]` in the plan means
+    #[arg(long, value_name = "PARQUET", requires = "space")]
+    pub(crate) coefficients: Option<PathBuf>,
     /// The folder to write chart, coverage and assignments into
     #[arg(long, value_name = "DIR")]
     pub(crate) into: Option<PathBuf>,

@@ -4,17 +4,16 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use formkin_sizing::{Advice, Chart, Choice, SizeSystem, advice_csv};
-use formkin_study::job::size::{size, size_tables};
-use formkin_study::run::{read_plan, read_table};
-use formkin_study::summary::size_summary;
+use formkin_study::job::mannequin::{Mannequins, mannequin_files, mannequins};
+use formkin_study::job::rows::Rows;
+use formkin_study::job::size::{BORDERLINE_MM, size, size_tables, with_coefficients};
+use formkin_study::run::{read_chart, read_plan, read_table};
+use formkin_study::summary::{mannequin_summary, size_summary};
 use serde_json::json;
 
 use crate::args::SizeArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, write};
-
-/// People so near a limit are flagged where no plan says otherwise, in mm.
-const BORDERLINE_MM: f64 = 5.0;
+use crate::resolve::{free, open_space, write};
 
 pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
     let mut plan = args.plan.as_ref().map(|p| read_plan(p)).transpose()?;
@@ -23,23 +22,39 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
         plan = Some(of.with_allowances(&table).with_context(|| path.display().to_string())?);
     }
     let chart = match &args.chart {
-        Some(path) => Some(Chart::of(&read_table(path)?).with_context(|| path.display().to_string())?),
+        Some(path) => Some(read_chart(path)?),
         None => None,
     };
-    let table = args.table.as_ref().map(|t| read_table(t)).transpose()?;
+    let mut table = args.table.as_ref().map(|t| read_table(t)).transpose()?;
+    let space = args.space.as_ref().map(|p| open_space(p)).transpose()?;
+    if let (Some(path), Some(space), Some(plan), Some(of)) = (&args.coefficients, &space, &plan, &table) {
+        let bytes = std::fs::read(path).with_context(|| path.display().to_string())?;
+        let rows = Rows::of_parquet(bytes, space).with_context(|| path.display().to_string())?;
+        let people = rows.participants.iter().map(String::as_str);
+        let coefficients = rows.coefficients.iter().map(Vec::as_slice);
+        table = Some(with_coefficients(of, plan, space, people.zip(coefficients)));
+    }
     let system = match (&table, &chart, &plan) {
         (Some(table), Some(chart), plan) => Some(chart.evaluate(table, plan.as_ref())?),
         (Some(table), None, Some(plan)) => Some(size(table, plan)?),
         _ => None,
     };
-    let mut files: Vec<(String, String)> = Vec::new();
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let mut object = json!({});
     let mut lines = Vec::new();
     if let (Some(system), Some(table)) = (&system, &table) {
-        files.extend(size_tables(system)?.into_iter().map(|(name, _, text)| (name.to_owned(), text)));
+        let tables = size_tables(system)?.into_iter();
+        files.extend(tables.map(|(name, _, text)| (name.to_owned(), text.into_bytes())));
         object = size_summary(system);
         object["people"] = json!(table.rows());
         lines.push(text(system));
+        if let Some(space) = &space {
+            let made = mannequins(space, system)?;
+            object["mannequins"] = mannequin_summary(&made);
+            lines.extend(mannequin_text(&made));
+            let bodies = mannequin_files(space, system, &made)?;
+            files.extend(bodies.into_iter().map(|f| (f.name, f.bytes)));
+        }
     }
     if let Some(path) = &args.assign {
         let of_system = system.as_ref().map(Chart::of_system);
@@ -53,7 +68,7 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
         let by = known.or_else(|| chart.group_column(&new));
         let borderline = plan.as_ref().map_or(BORDERLINE_MM, |p| p.borderline_mm);
         let advice = chart.assign(&new, by.as_deref(), borderline)?;
-        files.push(("new-people.csv".to_owned(), advice_csv(&advice)?));
+        files.push(("new-people.csv".to_owned(), advice_csv(&advice)?.into_bytes()));
         object["new_people"] = json!(advice);
         lines.push(advice_text(&advice));
     }
@@ -62,15 +77,31 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
     Ok(Exit::Done)
 }
 
-fn written(args: &SizeArgs, files: &[(String, String)]) -> anyhow::Result<Vec<PathBuf>> {
+fn written(args: &SizeArgs, files: &[(String, Vec<u8>)]) -> anyhow::Result<Vec<PathBuf>> {
     let Some(folder) = &args.into else { return Ok(Vec::new()) };
     let paths: Vec<_> = files.iter().map(|(name, _)| folder.join(name)).collect();
     std::fs::create_dir_all(folder)?;
     free(paths.iter().map(|p| p as &Path), args.force)?;
-    for ((_, text), path) in files.iter().zip(&paths) {
-        write(path, text.as_bytes(), args.force)?;
+    for ((_, bytes), path) in files.iter().zip(&paths) {
+        if let Some(parent) = path.parent() {
+            std::fs::create_dir_all(parent)?;
+        }
+        write(path, bytes, args.force)?;
     }
     Ok(paths)
+}
+
+fn mannequin_text(made: &Mannequins) -> Vec<String> {
+    let mut lines = Vec::new();
+    let most = made.bodies.iter().filter_map(|b| b.largest_miss_mm).reduce(f64::max);
+    if let Some(most) = most {
+        lines.push(format!(
+            "{} mannequins, measured again within {most:.2} mm of their sizes' mid-points",
+            made.bodies.len()
+        ));
+    }
+    lines.extend(made.notes.iter().map(|n| format!("note: {n}")));
+    lines
 }
 
 fn advice_text(advice: &[Advice]) -> String {
@@ -101,6 +132,9 @@ fn advice_text(advice: &[Advice]) -> String {
 
 fn text(system: &SizeSystem) -> String {
     let percent = |x: f64| format!("{:.1} %", 100.0 * x);
+    if system.given {
+        return given_text(system);
+    }
     let mut lines = vec![format!(
         "{} sizes for {} people; held out they fit {} ({} % interval {} to {}); in sample {}",
         system.size_count,
@@ -144,6 +178,88 @@ fn text(system: &SizeSystem) -> String {
     lines.push(format!("without a size: {} people ({})", left.people, percent(left.share)));
     for d in &left.by_dimension {
         lines.push(format!("  {}: {} too small, {} too large", d.dimension, d.too_small, d.too_large));
+    }
+    lines.extend(system.notes.iter().map(|n| format!("note: {n}")));
+    lines.extend(system.cautions.iter().map(|c| format!("caution: {c}")));
+    lines.join("\n")
+}
+
+/// A given chart on people: nothing was derived.
+fn given_text(system: &SizeSystem) -> String {
+    let percent = |x: f64| format!("{:.1} %", 100.0 * x);
+    let mut lines = vec![format!(
+        "{} given sizes, tried on {} people: they fit {} ({} % interval {} to {})",
+        system.size_count,
+        system.people,
+        percent(system.coverage_in_sample),
+        100.0 * system.interval_level,
+        percent(system.coverage_in_sample_interval.0),
+        percent(system.coverage_in_sample_interval.1)
+    )];
+    let at = |values: &std::collections::BTreeMap<String, f64>, signed: bool| {
+        let one = |c: &formkin_sizing::ControlInfo| {
+            let value = values.get(&c.dimension)?;
+            let unit = c.unit.as_deref().unwrap_or("");
+            let number = if signed { format!("{value:+.1}") } else { format!("{value:.1}") };
+            Some(format!("{} {number} {unit}", c.dimension))
+        };
+        system.controls.iter().filter_map(one).collect::<Vec<_>>().join(", ")
+    };
+    for group in &system.groups {
+        lines.push(format!(
+            "{}: {} people, fitted {}",
+            group.group,
+            group.people,
+            percent(group.coverage_in_sample)
+        ));
+        for size in &group.sizes {
+            lines.push(format!(
+                "  {:<10} {:>4} people {:>7}; without it {} more have none",
+                size.name,
+                size.n,
+                percent(size.share),
+                percent(size.only)
+            ));
+        }
+        if let Some(more) = &group.one_more {
+            lines.push(format!(
+                "  one size more, at {}, would fit another {}",
+                at(&more.centre, false),
+                percent(more.gain)
+            ));
+        }
+        lines.push(format!(
+            "  shifted by {}, the sizes would fit {}",
+            at(&group.shift, true),
+            percent(group.coverage_shifted)
+        ));
+        lines.push(format!(
+            "  without a size: {} between sizes, {} beyond the outermost",
+            percent(group.gaps.between),
+            percent(group.gaps.beyond)
+        ));
+        for gap in &group.gaps.intervals {
+            lines.push(format!(
+                "  no size reaches {} {:.1} to {:.1} {}: {} of the people are there",
+                gap.dimension,
+                gap.from,
+                gap.to,
+                gap.unit.as_deref().unwrap_or(""),
+                percent(gap.share)
+            ));
+        }
+    }
+    if let Some(m) = &system.movement {
+        lines.push(format!("in movement they fit {}", percent(m.coverage_in_sample)));
+    }
+    if let Some(all) = system.coverage_all_dimensions {
+        lines.push(format!("also within the further limits: {}", percent(all)));
+    }
+    for d in &system.left_out.by_dimension {
+        lines.push(format!(
+            "without a size by {}: {} too small, {} too large",
+            d.dimension, d.too_small, d.too_large
+        ));
     }
     lines.extend(system.notes.iter().map(|n| format!("note: {n}")));
     lines.extend(system.cautions.iter().map(|c| format!("caution: {c}")));

@@ -1,14 +1,127 @@
-//! A table and a plan -> a size system; the mean mesh of each size.
+//! A table and a plan -> a size system; an existing chart tried on the same people; the sizes of new people.
 
 use std::collections::BTreeMap;
 
-use formkin_cohort::Cohort;
-use formkin_geometry::{Point, ShapeSource};
-use formkin_measure::Table;
-use formkin_sizing::{Plan, SizeSystem};
+use formkin_geometry::Point;
+use formkin_measure::{NumberColumn, Table};
+use formkin_shape::Space;
+use formkin_sizing::{Advice, Chart, Method, Plan, SizeSystem};
+use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
-use crate::job::space::SpaceOutcome;
+
+/// People so near a limit are flagged where no plan says otherwise, in mm.
+pub const BORDERLINE_MM: f64 = 5.0;
+
+/// What is asked for: a plan, a chart, or both.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct SizingJob {
+    /// By which sizes are derived; without one the chart is tried and nothing derived.
+    pub plan: Option<Plan>,
+    /// A chart that exists.
+    pub chart: Option<Chart>,
+    /// How much dimensions change in movement, for the plan.
+    pub allowances: Option<Table>,
+    /// New people who are given sizes.
+    pub new_people: Option<Table>,
+}
+
+/// What came out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Sizing {
+    /// The sizes derived; those of the chart where there is no plan.
+    pub system: SizeSystem,
+    /// The existing chart on the same people, where there are both.
+    pub existing: Option<SizeSystem>,
+    /// The sizes of new people.
+    pub advice: Vec<Advice>,
+}
+
+impl SizingJob {
+    /// Derives, tries and assigns.
+    ///
+    /// # Errors
+    /// [`StudyError::Nothing`] without plan and chart; what plan, chart and tables refuse.
+    pub fn run(&self, table: &Table) -> Result<Sizing, StudyError> {
+        let plan = match (&self.plan, &self.allowances) {
+            (Some(plan), Some(allowances)) => Some(plan.with_allowances(allowances)?),
+            (plan, _) => plan.clone(),
+        };
+        let (system, existing) = match (&plan, &self.chart) {
+            (Some(plan), chart) => {
+                let existing = chart.as_ref().map(|c| c.evaluate(table, Some(plan))).transpose()?;
+                (plan.derive(table)?, existing)
+            }
+            (None, Some(chart)) => (chart.evaluate(table, None)?, None),
+            (None, None) => {
+                return Err(StudyError::Nothing {
+                    what: "[sizing] has neither `plan` nor `chart`".into(),
+                    advice: "name a plan to derive sizes by, or a chart to try".into(),
+                });
+            }
+        };
+        let advice = match &self.new_people {
+            Some(new) => {
+                let chart = Chart::of_system(&system);
+                let by = system.plan.by.clone().or_else(|| chart.group_column(new));
+                let borderline = plan.as_ref().map_or(BORDERLINE_MM, |p| p.borderline_mm);
+                chart.assign(new, by.as_deref(), borderline)?
+            }
+            None => Vec::new(),
+        };
+        Ok(Sizing { system, existing, advice })
+    }
+}
+
+/// The table with the shape coefficients that a plan's `shape` names and the table lacks (`mode_001_sd` over its standard deviation, `mode_001_mm`), by the participant of each row: a person's first
+/// body stands for the person. People without a body have none.
+#[must_use]
+pub fn with_coefficients<'r>(
+    table: &Table,
+    plan: &Plan,
+    space: &Space,
+    rows: impl IntoIterator<Item = (&'r str, &'r [f64])>,
+) -> Table {
+    let asked = plan.method == Method::ShapeClusters || plan.compare.contains(&Method::ShapeClusters);
+    let wanted: Vec<(&String, usize, bool)> = plan
+        .shape
+        .iter()
+        .filter(|name| asked && table.number(name).is_err())
+        .filter_map(|name| {
+            let rest = name.strip_prefix("mode_")?;
+            let (number, unit) = rest.split_once('_')?;
+            let raw = match unit {
+                "mm" => true,
+                "sd" => false,
+                _ => return None,
+            };
+            Some((name, number.parse::<usize>().ok()?.checked_sub(1)?, raw))
+        })
+        .collect();
+    let mut table = table.clone();
+    if wanted.is_empty() {
+        return table;
+    }
+    let mut of: BTreeMap<&str, &[f64]> = BTreeMap::new();
+    for (participant, coefficients) in rows {
+        of.entry(participant).or_insert(coefficients);
+    }
+    let people = table.texts.iter().find(|t| t.name == "participant").map_or(&table.ids, |t| &t.values);
+    let columns: Vec<NumberColumn> = wanted
+        .into_iter()
+        .filter(|(_, mode, _)| of.values().any(|c| c.len() > *mode))
+        .map(|(name, mode, raw)| {
+            let sd = space.variances_mm2.get(mode).map_or(1.0, |v| v.sqrt());
+            let value = |p: &String| {
+                let c = of.get(p.trim())?.get(mode)?;
+                Some(if raw { *c } else { c / sd })
+            };
+            NumberColumn::under(name, people.iter().map(value).collect())
+        })
+        .collect();
+    table.numbers.extend(columns);
+    table
+}
 
 /// Derives the size system of a plan from a table.
 ///
@@ -37,47 +150,11 @@ pub fn size_tables(system: &SizeSystem) -> Result<Vec<(&'static str, &'static st
         let what = "Grading: values, increments and residual spread of secondary dimensions";
         tables.push(("grading.csv", what, formkin_sizing::grading_csv(system)?));
     }
+    if system.groups.iter().flat_map(|g| &g.sizes).any(|s| s.fit_model.is_some()) {
+        let what = "The fit model of every size, and how far it is from its wearers' mean";
+        tables.push(("fit-models.csv", what, formkin_sizing::fit_models_csv(system)?));
+    }
     Ok(tables)
-}
-
-/// The mean of the aligned bodies of the people of each size, standing on z = 0, in mm: a person's first item stands for the person.
-/// Sizes that nobody of the space wears have none. It is smoother than any body; the fit model of the size is a person.
-///
-/// # Errors
-/// Shapes that cannot be read.
-pub fn mean_meshes(
-    cohort: &Cohort,
-    space: &SpaceOutcome,
-    system: &SizeSystem,
-) -> Result<BTreeMap<String, Vec<Point>>, StudyError> {
-    let mut size_of: BTreeMap<&str, &str> = BTreeMap::new();
-    for assignment in system.groups.iter().flat_map(|g| &g.assignments) {
-        if let Some(size) = &assignment.size {
-            size_of.insert(&assignment.id, size);
-        }
-    }
-    let source = cohort.select(space.items.clone());
-    let aligned = space.fitted.alignment.aligned(&source);
-    let mut sums: BTreeMap<String, (usize, Vec<Point>)> = BTreeMap::new();
-    for (row, &item) in space.items.iter().enumerate() {
-        // removed once used: the first item of a person counts alone
-        let Some(size) = size_of.remove(cohort.items()[item].participant.as_str()) else { continue };
-        let shape = aligned.read_shape(row)?;
-        let (n, sum) = sums.entry(size.to_owned()).or_insert_with(|| (0, vec![[0.0; 3]; shape.len()]));
-        *n += 1;
-        for (s, x) in sum.iter_mut().zip(&shape) {
-            for k in 0..3 {
-                s[k] += x[k];
-            }
-        }
-    }
-    Ok(sums
-        .into_iter()
-        .map(|(size, (n, sum))| {
-            let mean = sum.into_iter().map(|s| s.map(|c| c / n as f64)).collect();
-            (size, on_the_floor(mean))
-        })
-        .collect())
 }
 
 /// Moves a shape along z so that its lowest vertex is at 0.
