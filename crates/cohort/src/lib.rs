@@ -16,6 +16,7 @@
 //! | [`params`] | what an import is told, and what it tells |
 //! | [`import`](mod@import) | mesh files into a cohort |
 //! | [`naming`] | what file names say: sequences, participants, sessions |
+//! | [`mod@revise`] | a copy of a cohort with other positions |
 //! | [`item`] | items and captures |
 //! | [`cohort`] | an open cohort |
 //! | [`finding`] | one thing that a check found |
@@ -42,6 +43,7 @@ pub mod params;
 mod ply;
 mod ply_header;
 pub mod read;
+pub mod revise;
 pub mod template_file;
 mod vertex_list;
 pub mod write;
@@ -58,6 +60,7 @@ pub use mismatch::Mismatch;
 pub use npy::{NpyFile, NpyWriter, write_npy};
 pub use params::{CohortInfo, ImportParams, ImportReport, Quarantined, Sequences, Unit, Up};
 pub use read::{RawMesh, read_mesh, read_positions};
+pub use revise::{parse_vertex_ranges, revise, vertex_ranges};
 pub use template_file::{load_template, save_template, save_template_over};
 pub use write::write_whole;
 pub use write_mesh::{MeshWriting, obj_bytes, ply_bytes, write_obj, write_ply};

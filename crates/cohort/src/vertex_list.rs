@@ -61,7 +61,7 @@ impl VertexList {
     }
 }
 
-fn ranges(text: &str) -> Result<Vec<u32>, String> {
+pub(crate) fn ranges(text: &str) -> Result<Vec<u32>, String> {
     // the same limit as for vertices of a mesh that a laptop can hold: a typing error must not fill the memory
     const MOST: u32 = 100_000_000;
     let mut all = Vec::new();

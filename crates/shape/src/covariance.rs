@@ -20,12 +20,22 @@ pub struct ProbabilisticPca {
     pub noise_mm2: f64,
     /// Whether s2 is from people held out; otherwise from the variances beyond the modes, which is too small.
     pub held_out: bool,
-    /// Effective number of independent directions of what is beyond the modes, (sum l)^2 / sum l^2 of their variances: the residuals of meshes are smooth, and
-    /// neighbouring vertices do not count as so many observations. None where nothing is known beyond the modes.
+    /// Effective number of independent directions of what is beyond the modes, (sum l)^2 / sum l^2 of their variances (of the later half of all, where more than half are kept):
+    /// the residuals of meshes are smooth, and neighbouring vertices do not count as so many observations. None where nothing varies.
     pub freedom: Option<f64>,
 }
 
 impl Space {
+    /// The number of modes, of those kept, with which people held out are described best; all kept where nobody was held out.
+    #[must_use]
+    pub fn best_described(&self) -> usize {
+        let errors = self.cross_validation.iter().flat_map(|c| &c.errors);
+        errors
+            .filter(|e| e.modes <= self.modes.len())
+            .min_by(|a, b| a.rms_mm.total_cmp(&b.rms_mm))
+            .map_or(self.modes.len(), |e| e.modes)
+    }
+
     /// Probabilistic components with `modes` modes; none: the number that the cross-validation chose, or all kept.
     ///
     /// # Errors
@@ -42,8 +52,11 @@ impl Space {
                 range: "at most the modes that the space keeps",
             });
         }
-        let tail = self.variances_mm2.get(k..).unwrap_or_default();
-        let (sum, square) = tail.iter().fold((0.0, 0.0), |(s, q), l| (s + l, q + l * l));
+        let sum: f64 = self.variances_mm2.get(k..).unwrap_or_default().iter().sum();
+        // where nearly all are kept, what is left of people held out is as smooth as the later half of the modes
+        let from = k.min(self.variances_mm2.len() / 2);
+        let (rest, square) =
+            self.variances_mm2[from..].iter().fold((0.0, 0.0), |(s, q), l| (s + l, q + l * l));
         // held-out errors end where the smallest fold ends
         let error = validated.and_then(|c| c.errors.iter().rfind(|e| e.modes <= k));
         Ok(ProbabilisticPca {
@@ -51,7 +64,7 @@ impl Space {
             variances_mm2: self.variances_mm2[..k].to_vec(),
             noise_mm2: error.map_or(sum, |e| e.rms_mm * e.rms_mm) / 3.0,
             held_out: error.is_some(),
-            freedom: (square > 0.0).then(|| sum * sum / square),
+            freedom: (square > 0.0).then(|| rest * rest / square),
         })
     }
 }

@@ -76,6 +76,13 @@ impl Space {
             .collect()
     }
 
+    /// The kept modes, from 1, that are not stable under draws of people and must not be named one by one. Empty also where stability was not looked at.
+    #[must_use]
+    pub fn unstable_modes(&self) -> Vec<usize> {
+        let looked = self.criteria.iter().flat_map(|c| &c.stability);
+        looked.filter(|s| !s.stable && s.mode <= self.modes.len()).map(|s| s.mode).collect()
+    }
+
     /// Lays a shape on the mean as the fit did, and takes its coefficients c_k = sum_v w_v mode_kv . (x_v - mean_v).
     ///
     /// # Errors

@@ -45,6 +45,10 @@ pub(crate) struct PredictArgs {
   formkin complete crew.safetensors scan.ply --missing hand_left --missing hand_right --into whole.ply
   formkin complete crew.safetensors scan.ply --missing-vertices holes.txt --into whole.ply --keep-seen
   formkin complete crew.safetensors --landmarks landmarks.csv --into body.ply
+  formkin complete crew.safetensors --cohort crew.cohort --holes holes.csv --into whole.cohort
+
+With --cohort, every item that --holes names and every item that was set aside for positions that are
+not finite is filled; seen vertices keep their places, and filled.csv in the new cohort says what was done.
 
 Exit code 1 where the completed body lies further out than 99 % of people.")]
 pub(crate) struct CompleteArgs {
@@ -64,18 +68,27 @@ pub(crate) struct CompleteArgs {
     /// A CSV table of landmarks in place of a mesh: name or number of the vertex, x_mm, y_mm, z_mm
     #[arg(long, value_name = "CSV", conflicts_with_all = ["mesh", "missing", "missing_vertices", "only"])]
     pub(crate) landmarks: Option<PathBuf>,
+    /// A cohort whose holes are to be filled, in place of a mesh
+    #[arg(long, value_name = "C.cohort", conflicts_with_all = ["mesh", "missing", "missing_vertices", "only", "landmarks"])]
+    pub(crate) cohort: Option<PathBuf>,
+    /// With --cohort: a CSV table with item, regions and vertices (between semicolons) that are missing
+    #[arg(long, value_name = "CSV", requires = "cohort")]
+    pub(crate) holes: Option<PathBuf>,
+    /// The cohort that the space was built from: the same vertices are hidden on its people, held out, and intervals brought to 95 %
+    #[arg(long, value_name = "C.cohort", conflicts_with = "cohort")]
+    pub(crate) calibrate: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) frame: FrameArgs,
-    /// How many modes; those that the cross-validation chose where absent
+    /// How many modes; those that describe people held out best where absent
     #[arg(long, value_name = "K")]
     pub(crate) modes: Option<usize>,
     /// SD of a coordinate of a seen vertex beyond the modes; from people held out where absent
     #[arg(long, value_name = "MM")]
     pub(crate) noise_mm: Option<f64>,
-    /// Seen vertices keep their places in the mesh
+    /// Seen vertices keep their places in the mesh; with --cohort they always do
     #[arg(long)]
     pub(crate) keep_seen: bool,
-    /// The mesh to write: .ply or .obj
+    /// The mesh to write: .ply or .obj; with --cohort the cohort
     #[arg(long, value_name = "FILE")]
     pub(crate) into: Option<PathBuf>,
     /// The table of 95 % intervals of vertices to write

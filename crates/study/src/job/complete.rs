@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use formkin_geometry::{Point, Template};
 use formkin_measure::Table;
+use formkin_shape::complete::Calibration;
 use formkin_shape::{CompleteParams, Completed, Space, complete};
 use serde::{Deserialize, Serialize};
 
@@ -16,6 +17,8 @@ pub struct CompleteJob {
     pub params: CompleteParams,
     /// Whether seen vertices keep their places in the mesh that is written.
     pub keep_seen: bool,
+    /// How completions from the same vertices fared on people left out, where it was found out: SDs are multiplied by its factor.
+    pub calibration: Option<Calibration>,
 }
 
 /// A completed mesh.
@@ -41,6 +44,9 @@ pub fn complete_shape(
     job: &CompleteJob,
 ) -> Result<CompleteOutcome, StudyError> {
     let mut completed = complete(space, seen, &job.params)?;
+    if let Some(c) = &job.calibration {
+        completed.sd_mm.iter_mut().for_each(|sd| *sd = sd.map(|x| x * c.factor));
+    }
     let there: BTreeSet<u32> = seen.iter().map(|(v, _)| *v).collect();
     let missing: Vec<u32> = (0..space.mean.len() as u32).filter(|v| !there.contains(v)).collect();
     let square: f64 =
@@ -48,6 +54,17 @@ pub fn complete_shape(
     let half_width_95_mm =
         (!missing.is_empty()).then(|| completed.z_95 * (square / (3 * missing.len()) as f64).sqrt());
     let mut notes = Vec::new();
+    match &job.calibration {
+        None => notes.push(
+            "Intervals are those of the model: --calibrate COHORT holds them against people left out.".to_owned(),
+        ),
+        Some(c) => notes.push(format!(
+            "Of {} people left out, intervals of 95 % held {:.1} % of hidden coordinates; they are multiplied by {:.2}, which makes that 95 %.",
+            c.people,
+            100.0 * c.coverage_95,
+            c.factor
+        )),
+    }
     if completed.outside {
         notes.push(format!(
             "The completed body lies {:.1} SD from the mean, further out than 99 % of people ({:.1}): no such body was in the space.",
