@@ -48,7 +48,7 @@ fn left_place(solid: &Solid, name: &str) -> Option<Point> {
         "tragion" => [74.0, -2.0, 1572.0],
         "eye" => [33.0, -94.0, 1587.0],
         "neck_side" => [62.0, 36.0, 1474.0],
-        "acromion" => [SHOULDER[0] + 4.0, 20.0, 1405.0],
+        "acromion" => [SHOULDER[0] + 19.0, 18.0, 1400.0],
         "deltoid" => arm(1.0, 0.0, 60.0),
         "axilla_front" => [152.0, -62.0, 1278.0],
         "axilla_back" => [156.0, 86.0, 1278.0],
@@ -66,7 +66,7 @@ fn left_place(solid: &Solid, name: &str) -> Option<Point> {
         "knee_lateral" => [154.0, 0.0, 471.0],
         "knee_medial" => [45.0, 0.0, 471.0],
         "calf_back" => [101.0, 86.0, 345.0],
-        "malleolus_lateral" => [137.0, 30.0, 72.0],
+        "malleolus_lateral" => [137.0, 30.0, 70.0],
         "malleolus_medial" => [59.0, 22.0, 81.0],
         "heel" => foot(0.0, 22.0, -57.0),
         "toe" => foot(-10.0, 12.0, 211.0),
@@ -83,15 +83,16 @@ fn left_place(solid: &Solid, name: &str) -> Option<Point> {
     })
 }
 
-/// The vertex of every landmark.
+/// The vertex of every landmark, and the places on the skin of those of the mid-plane and the left side, by their vertices.
 pub(crate) fn landmarks(
     solid: &Solid,
     topology: &Topology,
     positions: &[Point],
     mirror: &[u32],
     membership: &Membership,
-) -> BTreeMap<String, u32> {
+) -> (BTreeMap<String, u32>, BTreeMap<u32, Point>) {
     let mut found = BTreeMap::new();
+    let mut places = BTreeMap::new();
     let nearest = |to: Point, of: &dyn Fn(usize) -> bool| -> Option<u32> {
         (0..positions.len())
             .filter(|&v| of(v))
@@ -103,6 +104,7 @@ pub(crate) fn landmarks(
             let place = solid.project(place, 6);
             if let Some(v) = nearest(place, &|v| mirror[v] as usize == v) {
                 found.insert((*name).to_owned(), v);
+                places.insert(v, place);
             }
         }
     }
@@ -119,6 +121,7 @@ pub(crate) fn landmarks(
             };
             if let Some(v) = nearest(place, &of) {
                 found.insert(format!("{name}_left"), v);
+                places.insert(v, place);
                 found.insert(format!("{name}_right"), mirror[v as usize]);
             }
         }
@@ -131,5 +134,5 @@ pub(crate) fn landmarks(
         found.insert("crown".to_owned(), v as u32);
     }
     debug_assert!(topology.vertices() == positions.len());
-    found
+    (found, places)
 }

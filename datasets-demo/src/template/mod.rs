@@ -2,6 +2,7 @@
 
 pub(crate) mod landmarks;
 pub(crate) mod membership;
+mod pin;
 pub(crate) mod regions;
 pub(crate) mod skin;
 
@@ -37,16 +38,21 @@ impl Base {
         let mut half = Half::new(positions, triangles);
         remesh::remesh(&solid, &mut half, vertices);
         let (positions, triangles) = half.compact();
-        let whole = mirror::whole(&positions, &triangles)?;
+        let mut whole = mirror::whole(&positions, &triangles)?;
         let summary = whole.topology.summary();
         if !summary.watertight || summary.genus != Some(0) {
             return Err(DemoError::Template { vertices, reason: format!("it is not closed: {summary:?}") });
         }
+        let neighbours = whole.topology.neighbours();
+        let membership = Membership::new(&solid, &whole.topology, &whole.positions, &whole.mirror);
+        let (_, places) =
+            landmarks::landmarks(&solid, &whole.topology, &whole.positions, &whole.mirror, &membership);
+        pin::pin(&solid, &neighbours, &whole.mirror, &mut whole.positions, &places);
         let (p, mirror) = (&whole.positions, &whole.mirror);
         let membership = Membership::new(&solid, &whole.topology, p, mirror);
         let soft = Soft::new(p, &membership);
-        let edge = membership::mean_edge(p, &whole.topology.neighbours());
-        let landmarks = landmarks::landmarks(&solid, &whole.topology, p, mirror, &membership);
+        let edge = membership::mean_edge(p, &neighbours);
+        let (landmarks, _) = landmarks::landmarks(&solid, &whole.topology, p, mirror, &membership);
         let paths = paths(&landmarks);
         let template = Template {
             version: format!("demo adult 1, {} vertices", p.len()),

@@ -72,15 +72,14 @@ pub(crate) fn joints(
         .map(|&(name, parent)| {
             let bare = name.trim_end_matches("_left").trim_end_matches("_right");
             let mut ring = ring_place(solid, bare)
-                .map(|(centre, across, who)| ring(positions, membership, centre, across, who, edge))
+                .map(|(centre, across, who)| {
+                    let around = Around { centre, across, who, half: bare == name };
+                    ring(solid, positions, membership, &around, edge)
+                })
                 .unwrap_or_default();
             if bare == name {
                 // a joint of the middle: the left half of the ring and its mirror image
-                ring = ring
-                    .into_iter()
-                    .filter(|&v| positions[v as usize][0] >= 0.0)
-                    .flat_map(|v| [v, mirror[v as usize]])
-                    .collect();
+                ring = ring.into_iter().flat_map(|v| [v, mirror[v as usize]]).collect();
             } else if name.ends_with("_right") {
                 ring = ring.into_iter().map(|v| mirror[v as usize]).collect();
             }
@@ -91,36 +90,93 @@ pub(crate) fn joints(
         .collect()
 }
 
-fn ring(
-    positions: &[Point],
-    membership: &Membership,
+/// Where a ring lies, and which vertices may be on it.
+struct Around {
     centre: Point,
     across: Point,
     who: Who,
-    edge: f64,
-) -> Vec<u32> {
+    /// Of a joint of the middle: the left half, whose mirror image completes it.
+    half: bool,
+}
+
+/// Up to 16 vertices around a joint, one a sector. They are chosen among those near its plane so that their mean is that of the points where
+/// rays from its middle leave the body: the joint lies at the same place at every density.
+fn ring(solid: &Solid, positions: &[Point], membership: &Membership, around: &Around, edge: f64) -> Vec<u32> {
     const SECTORS: usize = 16;
+    let Around { centre, across, who, half } = *around;
     let w = unit(across).unwrap_or([0.0, 0.0, 1.0]);
     let helper = if w[1].abs() < 0.9 { [0.0, 1.0, 0.0] } else { [1.0, 0.0, 0.0] };
     let u = unit(cross(helper, w)).unwrap_or([1.0, 0.0, 0.0]);
     let v = cross(w, u);
-    let mut best: [Option<(f64, u32)>; SECTORS] = [None; SECTORS];
+    let mut near: [Vec<(f64, u32)>; SECTORS] = Default::default();
     for (i, &p) in positions.iter().enumerate() {
-        if !who.allows(p, membership.arm[i], membership.leg[i]) {
-            continue;
-        }
         let q = sub(p, centre);
         let off = dot(q, w).abs();
-        if off > 1.2 * edge {
+        if off > 1.2 * edge || !who.allows(p, membership.arm[i], membership.leg[i]) || half && p[0] < 0.0 {
             continue;
         }
         let angle = dot(q, v).atan2(dot(q, u)) / std::f64::consts::TAU + 1.0;
-        let sector = (angle * SECTORS as f64) as usize % SECTORS;
-        if best[sector].is_none_or(|(d, _)| off < d) {
-            best[sector] = Some((off, i as u32));
+        near[(angle * SECTORS as f64) as usize % SECTORS].push((off, i as u32));
+    }
+    let mut leaving = Vec::new();
+    for (sector, near) in near.iter_mut().enumerate() {
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let (s, c) = ((sector as f64 + 0.5) / SECTORS as f64 * std::f64::consts::TAU).sin_cos();
+        let ray: Point = std::array::from_fn(|k| c * u[k] + s * v[k]);
+        if near.is_empty() || half && ray[0] < 0.0 {
+            continue;
+        }
+        leaving.extend(leave(solid, centre, ray));
+    }
+    // vertices of the mid-plane have no image, and count half
+    let weight = |p: Point| if half && p[0] == 0.0 { 0.5 } else { 1.0 };
+    let off = |ring: &[u32]| -> f64 {
+        let points = |at: &dyn Fn(&mut dyn FnMut(Point))| {
+            let (mut sum, mut total) = ([0.0; 3], 0.0);
+            at(&mut |p| {
+                total += weight(p);
+                (0..3).for_each(|k| sum[k] += weight(p) * p[k]);
+            });
+            sum.map(|s: f64| s / total)
+        };
+        let mean = points(&|put| ring.iter().for_each(|&v| put(positions[v as usize])));
+        let wanted = points(&|put| leaving.iter().for_each(|&p| put(p)));
+        let [x, y, z] = sub(mean, wanted);
+        if half { y * y + z * z } else { x * x + y * y + z * z }
+    };
+    let sectors: Vec<&Vec<(f64, u32)>> = near.iter().filter(|n| !n.is_empty()).collect();
+    let mut ring: Vec<u32> = sectors.iter().map(|n| n[0].1).collect();
+    if leaving.is_empty() {
+        return ring;
+    }
+    for _ in 0..8 {
+        let before = off(&ring);
+        let mut best = before;
+        for (k, sector) in sectors.iter().enumerate() {
+            for &(_, candidate) in *sector {
+                let kept = std::mem::replace(&mut ring[k], candidate);
+                let now = off(&ring);
+                if now < best { best = now } else { ring[k] = kept }
+            }
+        }
+        if best >= before {
+            break;
         }
     }
-    best.iter().flatten().map(|b| b.1).collect()
+    ring
+}
+
+/// Where a ray from a point inside leaves the body.
+fn leave(solid: &Solid, from: Point, ray: Point) -> Option<Point> {
+    let at = |s: f64| -> Point { std::array::from_fn(|k| from[k] + s * ray[k]) };
+    let inside = |s: f64| solid.distance(at(s)) < 0.0;
+    let outside = (1..100).map(|i| 3.0 * f64::from(i)).find(|&s| !inside(s))?;
+    let (mut low, mut high) = (outside - 3.0, outside);
+    for _ in 0..12 {
+        let middle = 0.5 * (low + high);
+        if inside(middle) { low = middle } else { high = middle }
+    }
+    Some(at(low))
 }
 
 /// 0 below 0, 1 above 1, with the least steepness between that is still smooth.
