@@ -72,8 +72,8 @@ impl Aims {
 }
 
 /// Levels of the template that heights are given at.
-const CROTCH: f64 = 803.0;
-const ACROMION: f64 = 1405.0;
+const CROTCH: f64 = 794.0;
+const ACROMION: f64 = 1400.0;
 const C7: f64 = 1463.0;
 const EYES: f64 = 1590.0;
 /// Length of the template's foot.
