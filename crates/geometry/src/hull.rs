@@ -104,7 +104,8 @@ pub fn hull_perimeter(points: &[Point], normal: Point) -> f64 {
     (0..hull.len())
         .map(|i| {
             let (a, b) = (hull[i], hull[(i + 1) % hull.len()]);
-            (b[0] - a[0]).hypot(b[1] - a[1])
+            let (x, y) = (b[0] - a[0], b[1] - a[1]);
+            (x * x + y * y).sqrt()
         })
         .sum()
 }

@@ -304,7 +304,8 @@ fn restart(names: &[[u32; 2]], at: usize, end: usize) -> usize {
 }
 
 fn gap(a: Flat, b: Flat) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    let (x, y) = (a[0] - b[0], a[1] - b[1]);
+    (x * x + y * y).sqrt()
 }
 
 /// The corner of a triangle at these distances from two placed ones: to the right of the line from the first to the second

@@ -138,7 +138,8 @@ impl Walk {
         let entered = Crossing { positive: at(enter), negative: at(enter + 1) };
         let mut crossing = Crossing { negative: at(leave), positive: at(leave + 1) };
         self.marks[seed as usize] = self.round;
-        let mut edges = vec![entered.point()];
+        let mut edges = Vec::with_capacity(256);
+        edges.push(entered.point());
         let mut lowest = (seed, 0);
         let mut half = 3 * seed + leave as u32;
         let next = |half: u32| {
