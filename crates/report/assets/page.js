@@ -1,12 +1,12 @@
 // Starts the views, and says what the page can do to anyone who drives it from outside.
 
-const kinds = { space: SpaceView, movement: MovementView };
+const kinds = { space: SpaceView, movement: MovementView, painted: PaintedView, points: PointsView };
 const surfaces = new Map();
 const faults = [];
 
 function start(root) {
   const name = root.dataset.surface;
-  if (!surfaces.has(name)) surfaces.set(name, trianglesOf(jsonOf(name)));
+  if (name && !surfaces.has(name)) surfaces.set(name, trianglesOf(jsonOf(name)));
   try {
     const view = new kinds[root.dataset.kind](root, surfaces.get(name));
     views.push(view);

@@ -44,6 +44,7 @@ class PaintedView extends BodyView {
     this.swing.setAttribute("aria-pressed", "true");
     this.swing.textContent = "Hold";
     const slider = this.sliders[0];
+    if (!slider) return;
     const [low, high] = [Number(slider.min), Number(slider.max)];
     let began = null;
     const step = (now) => {

@@ -109,6 +109,8 @@ class View {
       if (!gl.getExtension("OES_element_index_uint")) throw new Error("no 32-bit indices");
       this.indexType = gl.UNSIGNED_INT;
     }
+    this.extraBuffers = ["position", "normal"].map((name) => [name, gl.getAttribLocation(program, name), gl.createBuffer()]);
+    this.movedAt = gl.getAttribLocation(program, "moved");
     gl.enable(gl.DEPTH_TEST);
     gl.uniform3fv(this.uniforms.ramp, RAMP.flat());
   }
@@ -157,8 +159,29 @@ class View {
     gl.uniformMatrix4fv(this.uniforms.view, false, view);
     gl.uniformMatrix4fv(this.uniforms.projection, false, projection);
     gl.uniform3fv(this.uniforms.plain, [0.70, 0.74, 0.75]);
+    gl.uniform3fv(this.uniforms.ramp, (this.ramp || RAMP).flat());
     gl.uniform1f(this.uniforms.full, this.full);
     gl.drawElements(gl.TRIANGLES, this.surface.triangles.length, this.indexType, 0);
+    if (this.extra) this.drawExtra(this.extra.arrays());
     this.frames += 1;
+  }
+
+  /** Draws triangles of one dark colour over the surface. */
+  drawExtra(data) {
+    const gl = this.gl;
+    gl.uniform3fv(this.uniforms.plain, [0.07, 0.09, 0.12]);
+    gl.uniform1f(this.uniforms.full, 0);
+    gl.disableVertexAttribArray(this.movedAt);
+    for (const [name, at, buffer] of this.extraBuffers) {
+      gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+      gl.bufferData(gl.ARRAY_BUFFER, data[name], gl.DYNAMIC_DRAW);
+      gl.vertexAttribPointer(at, 3, gl.FLOAT, false, 0, 0);
+    }
+    gl.drawArrays(gl.TRIANGLES, 0, data.position.length / 3);
+    gl.enableVertexAttribArray(this.movedAt);
+    for (const [name, at] of this.extraBuffers) {
+      gl.bindBuffer(gl.ARRAY_BUFFER, this.buffers[name]);
+      gl.vertexAttribPointer(at, 3, gl.FLOAT, false, 0, 0);
+    }
   }
 }

@@ -1,12 +1,19 @@
 //! What a report is made from: results of the other crates, by reference, and plain facts. Every section is optional.
 
 use formkin_cohort::Checks;
+use formkin_geometry::Point;
 use formkin_measure::{DimensionSummary, Table};
 use formkin_motion::changes::DimensionCourse;
+use formkin_motion::dmd::Dynamics;
+use formkin_motion::posture::sequence::{Explained, Posture};
+use formkin_motion::skin_lines::SkinLines;
 use formkin_motion::soft::tissue::Tissue;
+use formkin_motion::spectrum::SpectrumPoint;
 use formkin_motion::{Curve, Cycles, Motion, StrainMap};
 use formkin_shape::Space;
 use formkin_sizing::SizeSystem;
+
+use crate::{MovementsTogether, PointsPart, ShapePart};
 
 /// All that a report can show. Sections that are absent are left out of the page, and so are their headings.
 #[derive(Debug, Clone, Default)]
@@ -21,12 +28,18 @@ pub struct ReportInput<'a> {
     pub checks: Option<&'a Checks>,
     /// The shape space.
     pub space: Option<&'a Space>,
+    /// What the shape space was asked beyond its modes.
+    pub shape: ShapePart<'a>,
     /// The triangles of every shape, for the view of movements where there is no shape space.
     pub triangles: Option<&'a [[u32; 3]]>,
     /// Summaries of the body dimensions.
     pub dimensions: Option<DimensionsPart<'a>>,
     /// Movements, one a sequence.
     pub movements: Vec<Movement<'a>>,
+    /// All movements together.
+    pub together: MovementsTogether<'a>,
+    /// Trajectories of points.
+    pub points: PointsPart<'a>,
     /// The size system.
     pub sizing: Option<SizingPart<'a>>,
     /// What a reader must not conclude; those of the size system are added by the page.
@@ -137,6 +150,16 @@ pub struct MovementDeep<'a> {
     pub strain: Option<&'a StrainMap>,
     /// The strain at the vertices (stretch less 1) of some frames: the frame, from 0, and one value a vertex.
     pub strain_frames: Vec<(usize, Vec<f64>)>,
+    /// Lines of non-extension on the skin.
+    pub skin_lines: Vec<SkinLines>,
+    /// The spectra of the first modes; none for a mode without.
+    pub spectra: Vec<Option<Vec<SpectrumPoint>>>,
+    /// Dynamic modes.
+    pub dynamics: Option<&'a Dynamics>,
+    /// Poses, what they explain of each mode, and the body at rest in words.
+    pub posture: Option<(&'a Posture, &'a [Explained], &'a str)>,
+    /// The cutoffs that residual analyses found: signal, Hz, noise.
+    pub residuals: Vec<(String, f64, f64)>,
     /// What could not be done, and why.
     pub remarks: Vec<String>,
 }
@@ -148,6 +171,31 @@ pub struct SizingPart<'a> {
     pub system: &'a SizeSystem,
     /// The people's dimensions; its identifiers are those of the assignments.
     pub table: &'a Table,
+    /// An existing chart, tried on the same people.
+    pub existing: Option<&'a SizeSystem>,
+    /// The mannequins of the sizes, where bodies are known.
+    pub mannequins: Vec<SizeMannequin<'a>>,
+    /// The triangles of the mannequins.
+    pub triangles: &'a [[u32; 3]],
+    /// Why sizes have no mannequin, and what else a reader must know of them.
+    pub mannequin_notes: &'a [String],
+}
+
+/// The mannequin of a size: the mean body of people of its mid-point.
+#[derive(Debug, Clone)]
+pub struct SizeMannequin<'a> {
+    /// The size.
+    pub size: String,
+    /// Vertices in mm, z up, the lowest at 0.
+    pub positions: &'a [Point],
+    /// Dimensions that were given: name, unit, target and what the mesh has.
+    pub given: Vec<(String, Option<String>, f64, Option<f64>)>,
+    /// Largest distance of a given length from its target on the mesh, in mm.
+    pub largest_miss_mm: Option<f64>,
+    /// The other dimensions: name, unit, what such people have on average and what the mesh has.
+    pub others: Vec<(String, Option<String>, f64, Option<f64>)>,
+    /// Whether the mid-point lies further out than 99 % of people.
+    pub outside: bool,
 }
 
 /// A file beside the report.

@@ -6,9 +6,12 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`input`] | what a report is made from |
+//! | [`shape_input`] | the same of a shape space beyond its modes |
+//! | [`movements`] | the same of movements together and of points |
 //! | [`html()`] | the page |
 //! | [`agreement`] | the chart of scan against hand |
 //! | [`picture`] | one dimension on the body |
+//! | [`lineup`] | bodies side by side |
 //! | [`format`](mod@format) | numbers, units and names as a reader sees them |
 //! | [`error`] | what can go wrong |
 
@@ -18,7 +21,11 @@ pub mod error;
 pub mod format;
 mod html;
 pub mod input;
+pub mod lineup;
+pub mod movements;
+mod outline;
 pub mod picture;
+pub mod shape_input;
 mod view;
 
 pub use agreement::agreement_chart;
@@ -26,6 +33,9 @@ pub use error::ReportError;
 pub use html::html;
 pub use input::{
     DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output, ReportInput, Setting,
-    SizingPart,
+    SizeMannequin, SizingPart,
 };
+pub use movements::{MovementsTogether, PointsMovement, PointsPart};
+pub use lineup::{Stander, lineup_picture};
 pub use picture::dimension_picture;
+pub use shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};

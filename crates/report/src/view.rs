@@ -7,6 +7,7 @@
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use formkin_geometry::Point;
+use formkin_motion::skin_lines::SkinLines;
 use serde::Serialize;
 
 /// Half the range of a 16-bit integer.
@@ -53,6 +54,29 @@ pub(crate) struct Body {
     /// Strain of some frames, for a movement.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) strain: Option<Strain>,
+    /// Lines of non-extension, for a movement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) lines: Option<Lines>,
+    /// A signed result at every vertex.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) paint: Option<Paint>,
+}
+
+/// A signed result at every vertex, one byte each: 127 stands for `full_mm`.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Paint {
+    pub(crate) full_mm: f64,
+    pub(crate) data: String,
+}
+
+/// Packs a signed result; what is no finding is 0 already.
+pub(crate) fn paint(values: &[f64]) -> Paint {
+    let full_mm = values.iter().filter(|x| x.is_finite()).fold(0.0f64, |m, x| m.max(x.abs())).max(1e-9);
+    let bytes: Vec<u8> = values
+        .iter()
+        .map(|x| ((127.0 * x / full_mm).round().clamp(-127.0, 127.0) as i8).to_le_bytes()[0])
+        .collect();
+    Paint { full_mm, data: STANDARD.encode(bytes) }
 }
 
 /// Strain at the vertices of some frames, one byte each.
@@ -83,6 +107,30 @@ pub(crate) fn strain(frames: &[(usize, Vec<f64>)]) -> Option<Strain> {
         frames: frames.iter().map(|f| f.0).collect(),
         full_percent: 100.0 * full,
         data: STANDARD.encode(bytes),
+    })
+}
+
+/// Most places with lines of non-extension on a body.
+const LINES: usize = 1500;
+
+/// Lines of non-extension: material directions on triangles.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Lines {
+    pub(crate) count: usize,
+    /// The triangles, little-endian u32.
+    pub(crate) triangles: String,
+    /// Four little-endian f32 a triangle: two directions of 1 mm in its two edges.
+    pub(crate) directions: String,
+}
+
+/// Packs lines of non-extension, the most stretched places first; those on triangles that are not there are left out.
+pub(crate) fn lines(lines: &[SkinLines], triangles: usize) -> Option<Lines> {
+    let kept: Vec<&SkinLines> = lines.iter().filter(|l| l.triangle < triangles).take(LINES).collect();
+    let numbers: Vec<u8> = kept.iter().flat_map(|l| (l.triangle as u32).to_le_bytes()).collect();
+    (!kept.is_empty()).then(|| Lines {
+        count: kept.len(),
+        triangles: STANDARD.encode(numbers),
+        directions: floats(kept.iter().flat_map(|l| l.directions).flatten()),
     })
 }
 
@@ -136,6 +184,11 @@ pub(crate) fn displacements(mode: &[Point], variance_mm2: f64, share: f64) -> Di
 /// Numbers as little-endian f32 in base64.
 pub(crate) fn floats(values: impl IntoIterator<Item = f64>) -> String {
     let bytes: Vec<u8> = values.into_iter().flat_map(|v| (v as f32).to_le_bytes()).collect();
+    STANDARD.encode(bytes)
+}
+
+/// Bytes in base64.
+pub(crate) fn base64(bytes: &[u8]) -> String {
     STANDARD.encode(bytes)
 }
 

@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use formkin_geometry::{ShapeArray, Topology};
 use formkin_motion::MotionParams;
 use formkin_report::{
-    DimensionRemark, DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, SizingPart, html,
+    DimensionRemark, DimensionsPart, Fact, Facts, Movement, Output, ReportInput, Setting, ShapePart,
+    SizingPart, html,
 };
 use people::Study;
 
@@ -45,6 +46,7 @@ fn input(study: &Study) -> ReportInput<'_> {
         },
         checks: Some(&study.checks),
         space: Some(&study.space),
+        shape: ShapePart::default(),
         triangles: None,
         dimensions: Some(DimensionsPart {
             summaries: &study.summaries,
@@ -64,7 +66,14 @@ fn input(study: &Study) -> ReportInput<'_> {
             curves: &study.curves,
             deep: None,
         }],
-        sizing: Some(SizingPart { system: &study.sizes, table: &study.table }),
+        sizing: Some(SizingPart {
+            system: &study.sizes,
+            table: &study.table,
+            existing: None,
+            mannequins: Vec::new(),
+            triangles: &[],
+            mannequin_notes: &[],
+        }),
         cautions: vec!["wearer trials decide".into()],
         outputs: vec![Output {
             path: "size-chart.csv".into(),

@@ -6,22 +6,26 @@ use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
 use formkin_measure::Table;
 use formkin_report::{
-    DimensionRemark, DimensionsPart, Movement, MovementDeep, Output, ReportInput, SizingPart,
+    DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart,
 };
-use formkin_sizing::SizeSystem;
 use serde_json::Value;
 
 use crate::StudyError;
 use crate::cache::Key;
 use crate::facts;
-use crate::job::deep_files::{at_vertices, together_outputs};
+use crate::job::deep_files::together_outputs;
 use crate::job::formats::{coefficients_parquet, movement_outputs, space_glb};
+use crate::job::mannequin::{Mannequins, fit_model_meshes, mannequin_files, report_part};
 use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
-use crate::job::size::{mean_meshes, size_tables};
+use crate::job::point_files::{PointsTogether, points_outputs, points_together_outputs};
+use crate::job::points::PointsOutcome;
+use crate::job::size::{Sizing, size_tables};
+use crate::job::questions::Answers;
 use crate::job::space::SpaceOutcome;
 use crate::job::together::Together;
 use crate::outputs::{PROVENANCE, Provenance};
+use crate::report_parts::{deep_part, lines, points_part, together_part};
 use crate::run::{Run, StudyResult};
 use crate::summary::summary;
 
@@ -30,10 +34,13 @@ pub(crate) struct Results<'a> {
     pub(crate) cohort: &'a Cohort,
     pub(crate) checks: Checks,
     pub(crate) space: Option<SpaceOutcome>,
+    pub(crate) answers: Answers,
     pub(crate) measured: Option<MeasureOutcome>,
     pub(crate) movements: Vec<MovementOutcome>,
     pub(crate) together: Together,
-    pub(crate) sizing: Option<(Table, SizeSystem)>,
+    pub(crate) points: (Vec<PointsOutcome>, PointsTogether),
+    pub(crate) sizing: Option<(Table, Sizing)>,
+    pub(crate) mannequins: Mannequins,
 }
 
 /// A file name from a user's word: letters, digits, `.`, `-` and `_` stay, anything else becomes `_`.
@@ -54,6 +61,7 @@ pub(crate) fn all(
 ) -> Result<StudyResult, StudyError> {
     let topology = results.cohort.template().mesh.topology();
     space_files(&mut run, results, space_key)?;
+    run.answer_files(results)?;
     if let Some(measured) = &results.measured {
         let stage = "dimensions";
         run.outputs.write(
@@ -70,11 +78,13 @@ pub(crate) fn all(
     for movement in &results.movements {
         movement_files(&mut run, topology, movement)?;
     }
-    for file in together_outputs(&results.together) {
+    let pose = results.movements.first().map(|m| (&**topology, m.motion.mean.as_slice()));
+    for file in together_outputs(&results.together, pose)? {
         run.outputs.write("movements", &file.name, file.what, &file.bytes)?;
     }
-    if let Some((_, system)) = &results.sizing {
-        size_files(&mut run, results, system)?;
+    point_files(&mut run, results)?;
+    if let Some((_, sizing)) = &results.sizing {
+        size_files(&mut run, results, sizing)?;
     }
     let summary = summary(&run, results);
     let text = serde_json::to_vec_pretty(&summary).map_err(json_fault)?;
@@ -134,10 +144,37 @@ fn movement_files(
     Ok(())
 }
 
-fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> Result<(), StudyError> {
+fn point_files(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
+    let (captures, together) = &results.points;
+    for points in captures {
+        for file in points_outputs(points) {
+            let path = format!("points/{}/{}", file_name(&points.capture), file.name);
+            run.outputs.write("points", &path, file.what, &file.bytes)?;
+        }
+    }
+    if !captures.is_empty() {
+        for file in points_together_outputs(together)? {
+            run.outputs.write("points", &format!("points/{}", file.name), file.what, &file.bytes)?;
+        }
+    }
+    Ok(())
+}
+
+fn size_files(run: &mut Run<'_>, results: &Results<'_>, sizing: &Sizing) -> Result<(), StudyError> {
     let stage = "size files";
+    let system = &sizing.system;
     for (name, what, text) in size_tables(system)? {
         run.outputs.write(stage, name, what, text.as_bytes())?;
+    }
+    if let Some(existing) = &sizing.existing {
+        for (name, what, text) in size_tables(existing)? {
+            let what = format!("The existing chart on these people. {what}");
+            run.outputs.write(stage, &format!("existing/{name}"), &what, text.as_bytes())?;
+        }
+    }
+    if !sizing.advice.is_empty() {
+        let text = formkin_sizing::advice_csv(&sizing.advice)?;
+        run.outputs.write(stage, "new-people.csv", "The sizes of new people", text.as_bytes())?;
     }
     let Some(space) = &results.space else { return Ok(()) };
     let began = Instant::now();
@@ -145,7 +182,7 @@ fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> 
     let keys: Vec<&str> = run
         .stages
         .iter()
-        .filter(|s| matches!(s.stage.as_str(), "space" | "sizing"))
+        .filter(|s| matches!(s.stage.as_str(), "space" | "sizing" | "mannequins"))
         .map(|s| s.key.as_str())
         .collect();
     let key = Key::of(stage, &keys, &[])?;
@@ -153,11 +190,14 @@ fn size_files(run: &mut Run<'_>, results: &Results<'_>, system: &SizeSystem) -> 
         run.record(stage, &key, true, began);
         return Ok(());
     }
+    for file in mannequin_files(&space.fitted.space, system, &results.mannequins)? {
+        run.outputs.write(stage, &file.name, file.what, &file.bytes)?;
+    }
     let topology = results.cohort.template().mesh.topology();
-    for (size, mesh) in mean_meshes(results.cohort, space, system)? {
+    for (size, mesh) in fit_model_meshes(results.cohort, system)? {
         let bytes = formkin_cohort::ply_bytes(topology, &mesh, &MeshWriting::default())?;
-        let path = format!("sizes/{}.ply", file_name(&size));
-        run.outputs.write(stage, &path, "The mean body of a size, mm, z up", &bytes)?;
+        let path = format!("sizes/{}.fit-model.ply", file_name(&size));
+        run.outputs.write(stage, &path, "The fit model of a size as captured, mm, z up", &bytes)?;
     }
     run.record(stage, &key, false, began);
     Ok(())
@@ -178,12 +218,14 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
         what: "What was made from what: settings, inputs and outputs with their hashes".into(),
         bytes: None,
     });
+    let lines = lines(results.cohort, &results.movements)?;
     let input = ReportInput {
         title: file.title.clone(),
         description: file.description.clone(),
         facts: facts::facts(file, results),
         checks: Some(&results.checks),
         space: results.space.as_ref().map(|s| &s.fitted.space),
+        shape: crate::questions::report_part(results),
         triangles: Some(results.cohort.template().mesh.topology().triangles()),
         dimensions: results.measured.as_ref().map(|m| DimensionsPart {
             summaries: &m.summaries,
@@ -208,10 +250,19 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
                 participant: m.participant.clone(),
                 motion: &m.motion,
                 curves: &m.curves,
-                deep: Some(deep_part(topology, m)),
+                deep: Some(deep_part(topology, m, &lines)),
             })
             .collect(),
-        sizing: results.sizing.as_ref().map(|(table, system)| SizingPart { system, table }),
+        together: together_part(&results.together, &results.movements),
+        points: points_part(&results.points.0, &results.points.1),
+        sizing: results.sizing.as_ref().map(|(table, sizing)| SizingPart {
+            system: &sizing.system,
+            existing: sizing.existing.as_ref(),
+            table,
+            mannequins: report_part(&results.mannequins),
+            triangles: topology.triangles(),
+            mannequin_notes: &results.mannequins.notes,
+        }),
         cautions: facts::cautions(results),
         outputs,
         provenance: facts::provenance(results),
@@ -220,27 +271,6 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
     run.outputs.write("report", "report.html", "The report", page.as_bytes())?;
     run.record("report", &Key::of("report", &page.len(), &[])?, false, began);
     Ok(())
-}
-
-/// What the report shows of a deepened movement.
-fn deep_part<'a>(topology: &Topology, movement: &'a MovementOutcome) -> MovementDeep<'a> {
-    let deep = &movement.deep;
-    let strain_frames = deep.strain.as_ref().map_or_else(Vec::new, |s| {
-        let at = |f: &formkin_motion::strain_map::StrainFrame| {
-            let values: Vec<f64> = f.largest.iter().map(|&x| f64::from(x)).collect();
-            (f.frame, at_vertices(topology, &values))
-        };
-        s.kept.iter().map(at).collect()
-    });
-    MovementDeep {
-        cycles: deep.cycles.as_ref(),
-        courses: &deep.courses,
-        frame: deep.frame.as_ref().map(|f| f.region.clone()),
-        tissue: &deep.tissue,
-        strain: deep.strain.as_ref(),
-        strain_frames,
-        remarks: deep.remarks.clone(),
-    }
 }
 
 fn finish(mut run: Run<'_>, summary: Value) -> Result<StudyResult, StudyError> {

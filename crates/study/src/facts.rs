@@ -54,7 +54,9 @@ fn settings(file: &StudyFile) -> Vec<Setting> {
         space: Default::default(),
         dimensions: None,
         predict: None,
+        shape: Default::default(),
         motion: Default::default(),
+        points: None,
         sizing: None,
         export: Default::default(),
     };

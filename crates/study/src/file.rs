@@ -7,9 +7,12 @@ use formkin_motion::shared::SharedParams;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
-use crate::job::deep::{CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings};
+use crate::job::conditions::Pair;
+use crate::job::deep::{DeepSettings, PostureSettings, StrainSettings, TissueSettings};
 use crate::job::describe::DescribeJob;
-use crate::job::together::Pair;
+use crate::job::questions::ShapeSection;
+use crate::job::points::PointSettings;
+use crate::job::signals::{Cutoff, CycleSettings};
 
 /// A whole study as its file says it; every default is a value here and is echoed in the outputs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -32,9 +35,14 @@ pub struct StudyFile {
     pub dimensions: Option<DimensionsSection>,
     /// From what predictions are cross-validated; not at all where absent.
     pub predict: Option<DescribeJob>,
+    /// What is asked of the shape space beyond its modes.
+    #[serde(default)]
+    pub shape: ShapeSection,
     /// What is done with sequences.
     #[serde(default)]
     pub motion: MotionSection,
+    /// What is done with trajectories of points; nothing where absent.
+    pub points: Option<PointsSection>,
     /// The size system; none where absent.
     pub sizing: Option<SizingSection>,
     /// What is handed over.
@@ -147,8 +155,12 @@ pub struct MotionSection {
     pub dimensions: Vec<String>,
     /// The frame, from 0, that changes are counted from.
     pub reference_frame: usize,
-    /// In which signal cycles are found; none are looked for where absent.
+    /// In which signal cycles are found, or the events as given; none are looked for where absent.
     pub cycles: Option<CycleSettings>,
+    /// The cutoff of the filter of dimensions: in Hz, or `residual`.
+    pub cutoff: Option<Cutoff>,
+    /// Whether the paths of all landmarks are written.
+    pub landmarks: bool,
     /// Which soft tissue is followed, against which frame of the body.
     pub tissue: Option<TissueSettings>,
     /// A map of the skin's strain.
@@ -173,6 +185,8 @@ impl Default for MotionSection {
             dimensions: Vec::new(),
             reference_frame: 0,
             cycles: None,
+            cutoff: None,
+            landmarks: false,
             tissue: None,
             strain: None,
             dynamics: None,
@@ -189,6 +203,8 @@ impl MotionSection {
     pub fn deep(&self) -> DeepSettings {
         DeepSettings {
             cycles: self.cycles.clone(),
+            cutoff: self.cutoff,
+            landmarks: self.landmarks,
             tissue: self.tissue.clone(),
             strain: self.strain.clone(),
             dynamics: self.dynamics,
@@ -197,14 +213,39 @@ impl MotionSection {
     }
 }
 
+/// What is done with trajectories of points.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PointsSection {
+    /// Files of trajectories: TRC or CSV. The person is the file's name up to the first `_`.
+    pub files: Vec<PathBuf>,
+    /// What is done with each.
+    #[serde(default)]
+    pub settings: PointSettings,
+    /// Files of one person without and with a garment, by their names without the ending.
+    #[serde(default)]
+    pub compare: Vec<Pair>,
+}
+
 /// The size system.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SizingSection {
-    /// The plan file.
-    pub plan: PathBuf,
+    /// The plan file; none where a chart is only tried.
+    pub plan: Option<PathBuf>,
     /// A table of people and dimensions in place of the measured one.
     pub table: Option<PathBuf>,
+    /// A size chart that exists: tried on the people, beside the plan's sizes or in their place.
+    pub chart: Option<PathBuf>,
+    /// How much dimensions change in movement: a table, or `movements` for those of this study.
+    pub allowances: Option<PathBuf>,
+    /// A table of new people who are given sizes.
+    pub assign: Option<PathBuf>,
+}
+
+impl SizingSection {
+    /// What `allowances` says where the study's own movements are meant.
+    pub const MOVEMENTS: &'static str = "movements";
 }
 
 /// What is handed over.
@@ -251,6 +292,17 @@ impl StudyFile {
         if !study.motion.dimensions.is_empty() && study.dimensions.is_none() {
             return Err("[motion] dimensions needs a [dimensions] section that defines them".into());
         }
+        if let Some(sizing) = &study.sizing {
+            if sizing.plan.is_none() && sizing.chart.is_none() {
+                return Err(
+                    "[sizing] needs `plan`, by which sizes are derived, or `chart`, a size chart to try"
+                        .into(),
+                );
+            }
+            if sizing.plan.is_none() && sizing.allowances.is_some() {
+                return Err("[sizing] allowances belong to a plan: add `plan`".into());
+            }
+        }
         if let Some(sizing) = &study.sizing
             && sizing.table.is_none()
             && study.dimensions.is_none()
@@ -284,6 +336,8 @@ mod tests {
     fn sections_that_need_each_other_say_so() {
         let e = StudyFile::parse(&format!("{SMALL}[sizing]\nplan = 'p.toml'\n")).unwrap_err();
         assert!(e.contains("[dimensions]"), "{e}");
+        let e = StudyFile::parse(&format!("{SMALL}[sizing]\ntable = 'p.csv'\n")).unwrap_err();
+        assert!(e.contains("`plan`") && e.contains("`chart`"), "{e}");
         let e = StudyFile::parse(&format!("{SMALL}[motion]\ndimensions = ['chest_girth']\n")).unwrap_err();
         assert!(e.contains("[dimensions]"), "{e}");
     }

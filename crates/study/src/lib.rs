@@ -6,7 +6,9 @@
 //! | [`choose`] | words of a file or a command line -> checked settings |
 //! | [`job`] | the pieces of work |
 //! | [`deliver`] | everything a study hands over |
+//! | [`report_parts`] | movements and points as the report takes them |
 //! | [`run`] | the stages in order, each run only where its inputs changed |
+//! | `questions` | the stages and files of what is asked of the shape space |
 //! | [`cache`] | results kept by the content they were made from |
 //! | [`outputs`] | files written whole, and what was written |
 //! | [`summary`] | the figures for programs |
@@ -23,6 +25,8 @@ pub mod file;
 pub mod job;
 pub mod outputs;
 pub mod parquet_table;
+mod questions;
+pub mod report_parts;
 pub mod run;
 pub mod summary;
 

@@ -6,23 +6,26 @@ use std::time::Instant;
 use formkin_align::AlignParams;
 use formkin_cohort::{CheckParams, Checks, Cohort, ImportParams, ImportReport, check, import};
 use formkin_measure::{Dimensions, Table};
-use formkin_motion::{MotionParams, Reference};
 use formkin_shape::{CriteriaParams, QualityParams, ShapeError, SpaceParams};
-use formkin_sizing::{Plan, SizeSystem};
+use formkin_sizing::{Chart, Plan, SizeSystem};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use crate::cache::{Cache, Key, file_hash};
 use crate::choose::{self, Items};
 use crate::deliver::{self, Results};
+use crate::file::SizingSection;
+use crate::job::deep_files::allowance_table;
 use crate::job::describe::describe;
+use crate::job::mannequin::{Mannequins, mannequins};
 use crate::job::measure::{MeasureJob, MeasureOutcome, measure};
-use crate::job::movement::{MovementJob, MovementOutcome, movement};
-use crate::job::size::size;
+use crate::job::size::{Sizing, SizingJob, with_coefficients};
 use crate::job::space::{SpaceJob, SpaceOutcome, fit_space};
-use crate::job::together::{Together, together};
+use crate::job::together::Together;
 use crate::outputs::{Outputs, Read, StageRecord};
 use crate::{StudyError, StudyFile};
+
+mod movements;
 
 /// The folder, beside the results, of the imported shapes.
 pub const COHORT: &str = "study.cohort";
@@ -133,10 +136,24 @@ impl Study {
         if let (Some(space), Some(measured)) = (&mut space, &measured) {
             space_key = run.describe(&cohort, space, measured, &space_key)?;
         }
+        let answers = run.answers(&cohort, space.as_ref(), measured.as_ref(), &space_key)?;
         let movements = run.movements(&cohort, &import_key)?;
         let together = run.together(&cohort, &movements)?;
-        let sizing = run.sizing(measured.as_ref())?;
-        let results = Results { cohort: &cohort, checks, space, measured, movements, together, sizing };
+        let points = run.points()?;
+        let sizing = run.sizing(&cohort, measured.as_ref(), space.as_ref(), &together)?;
+        let mannequins = run.mannequins(space.as_ref(), sizing.as_ref().map(|s| &s.1.system), &space_key)?;
+        let results = Results {
+            cohort: &cohort,
+            checks,
+            space,
+            answers,
+            measured,
+            movements,
+            together,
+            points,
+            sizing,
+            mannequins,
+        };
         deliver::all(run, &results, &space_key)
     }
 }
@@ -153,7 +170,7 @@ pub(crate) struct Run<'a> {
 
 impl Run<'_> {
     /// One stage: kept from before or made now, told to whoever watches, and recorded.
-    fn stage<T: Serialize + DeserializeOwned>(
+    pub(crate) fn stage<T: Serialize + DeserializeOwned>(
         &mut self,
         stage: &str,
         key: &Key,
@@ -301,80 +318,61 @@ impl Run<'_> {
         Ok(key)
     }
 
-    fn movements(&mut self, cohort: &Cohort, import_key: &Key) -> Result<Vec<MovementOutcome>, StudyError> {
-        let section = &self.study.file.motion;
-        let template = cohort.template();
-        let region = section.region.as_ref().map(|r| choose::region("[motion] region", r, template));
-        let dimensions = match &self.study.file.dimensions {
-            Some(d) if !section.dimensions.is_empty() => {
-                Some(read_dimensions(&self.study.at(&d.definitions))?)
-            }
-            _ => None,
-        };
-        let job = MovementJob {
-            params: MotionParams {
-                removes: choose::removes("[motion] removes", &section.removes)?,
-                region: region.transpose()?,
-                modes: section.modes,
-                reference_frame: Reference::Frame(section.reference_frame),
-                seed: self.study.file.space.seed,
-                ..MotionParams::default()
-            },
-            dimensions,
-            follow: section.dimensions.clone(),
-            deep: section.deep(),
-        };
-        let captures = cohort.captures();
-        if let Some(wanted) = &section.captures
-            && let Some(missing) = wanted.iter().find(|w| !captures.iter().any(|c| &&c.id == w))
-        {
-            return Err(StudyError::Setting {
-                setting: "[motion] captures",
-                value: missing.clone(),
-                known: captures.iter().map(|c| c.id.as_str()).collect::<Vec<_>>().join(", "),
-            });
-        }
-        let mut made = Vec::new();
-        for capture in captures {
-            if section.captures.as_ref().is_some_and(|wanted| !wanted.contains(&capture.id)) {
-                continue;
-            }
-            let stage = format!("motion-{}", capture.id);
-            let key = Key::of(&stage, &job, &[import_key])?;
-            made.push(self.stage(&stage, &key, |progress| movement(cohort, &capture, &job, progress))?);
-        }
-        Ok(made)
-    }
-
-    fn together(&mut self, cohort: &Cohort, movements: &[MovementOutcome]) -> Result<Together, StudyError> {
-        let section = &self.study.file.motion;
-        let (pairs, shared) = (section.compare.clone(), section.shared.clone());
-        let keys: Vec<&str> =
-            self.stages.iter().filter(|s| s.stage.starts_with("motion-")).map(|s| s.key.as_str()).collect();
-        let key = Key::of("movements", &(&keys, &pairs, &shared), &[])?;
-        self.stage("movements", &key, |progress| {
-            together(cohort, movements, &pairs, shared.as_ref(), progress)
-        })
-    }
-
     fn sizing(
         &mut self,
+        cohort: &Cohort,
         measured: Option<&MeasureOutcome>,
-    ) -> Result<Option<(Table, SizeSystem)>, StudyError> {
-        let Some(section) = &self.study.file.sizing else { return Ok(None) };
-        self.input(&section.plan)?;
-        let plan = read_plan(&self.study.at(&section.plan))?;
-        let table = match (&section.table, measured) {
-            (Some(path), _) => {
-                self.input(path)?;
-                read_table(&self.study.at(path))?
-            }
+        space: Option<&SpaceOutcome>,
+        together: &Together,
+    ) -> Result<Option<(Table, Sizing)>, StudyError> {
+        let Some(section) = self.study.file.sizing.clone() else { return Ok(None) };
+        let mut job = SizingJob::default();
+        if let Some(path) = &section.plan {
+            self.input(path)?;
+            job.plan = Some(read_plan(&self.study.at(path))?);
+        }
+        if let Some(path) = &section.chart {
+            self.input(path)?;
+            job.chart = Some(read_chart(&self.study.at(path))?);
+        }
+        if let Some(path) = &section.assign {
+            job.new_people = Some(self.table(path)?);
+        }
+        job.allowances = match &section.allowances {
+            Some(path) if path.as_os_str() == SizingSection::MOVEMENTS => Some(allowance_table(together)?),
+            Some(path) => Some(self.table(path)?),
+            None => None,
+        };
+        let mut table = match (&section.table, measured) {
+            (Some(path), _) => self.table(path)?,
             (None, Some(measured)) => measured.people.clone(),
             (None, None) => return Ok(None),
         };
-        let key = Key::of("sizing", &(&plan, &table), &[])?;
-        let system = self.stage("sizing", &key, |_| size(&table, &plan))?;
-        Ok(Some((table, system)))
+        if let (Some(plan), Some(space)) = (&job.plan, space) {
+            let people = space.items.iter().map(|&i| cohort.items()[i].participant.as_str());
+            let rows = people.zip(space.fitted.coefficients.iter().map(Vec::as_slice));
+            table = with_coefficients(&table, plan, &space.fitted.space, rows);
+        }
+        let key = Key::of("sizing", &(&job, &table), &[])?;
+        let made = self.stage("sizing", &key, |_| job.run(&table))?;
+        Ok(Some((table, made)))
+    }
+
+    fn table(&mut self, path: &Path) -> Result<Table, StudyError> {
+        self.input(path)?;
+        read_table(&self.study.at(path))
+    }
+
+    /// The mannequins of the sizes, where there is a space to make them from.
+    fn mannequins(
+        &mut self,
+        space: Option<&SpaceOutcome>,
+        system: Option<&SizeSystem>,
+        space_key: &Key,
+    ) -> Result<Mannequins, StudyError> {
+        let (Some(space), Some(system)) = (space, system) else { return Ok(Mannequins::default()) };
+        let key = Key::of("mannequins", system, &[space_key])?;
+        self.stage("mannequins", &key, |_| mannequins(&space.fitted.space, system))
     }
 }
 
@@ -395,6 +393,15 @@ pub fn read_dimensions(path: &Path) -> Result<Dimensions, StudyError> {
 pub fn read_plan(path: &Path) -> Result<Plan, StudyError> {
     let text = read_text(path)?;
     Plan::from_toml(&text).map_err(|e| StudyError::In { path: path.to_owned(), source: Box::new(e.into()) })
+}
+
+/// Reads a size chart.
+///
+/// # Errors
+/// [`StudyError::Read`], or what is wrong with the chart, with the file.
+pub fn read_chart(path: &Path) -> Result<Chart, StudyError> {
+    Chart::of(&read_table(path)?)
+        .map_err(|e| StudyError::In { path: path.to_owned(), source: Box::new(e.into()) })
 }
 
 /// Reads a table of people.

@@ -6,7 +6,9 @@ use serde_json::{Value, json};
 use crate::deliver::Results;
 use crate::facts;
 use crate::job::deep_files::{deep_summary, together_summary};
+use crate::job::mannequin::Mannequins;
 use crate::job::movement::MovementOutcome;
+use crate::job::point_files::{points_summary, points_together_summary};
 use crate::run::Run;
 
 /// The figures of a study: the content of `summary.json`.
@@ -31,7 +33,13 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
             "notes": s.notes,
         })
     });
-    let sizing = results.sizing.as_ref().map(|(_, s)| size_summary(s));
+    let sizing = results.sizing.as_ref().map(|(_, s)| {
+        let mut object = size_summary(&s.system);
+        object["existing_chart"] = json!(s.existing.as_ref().map(size_summary));
+        object["new_people"] = json!(s.advice);
+        object["mannequins"] = mannequin_summary(&results.mannequins);
+        object
+    });
     let mut summary = json!({
         "title": file.title,
         "program": facts::program(),
@@ -47,10 +55,13 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         "findings": results.checks.findings,
         "space_refused": space.is_none().then_some(facts::NO_SPACE),
         "space": space,
+        "shape": crate::job::questions::summary(&results.answers),
         "dimensions": results.measured.as_ref().map(|m| &m.summaries),
         "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
         "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
         "movements_together": together_summary(&results.together),
+        "points": results.points.0.iter().map(points_summary).collect::<Vec<_>>(),
+        "points_together": points_together_summary(&results.points.1),
         "settings": file,
         "outputs": run.outputs.written().iter().map(|w| &w.path).collect::<Vec<_>>(),
     });
@@ -58,6 +69,24 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         object.extend(sizing);
     }
     summary
+}
+
+/// The figures of mannequins for programs: how near each is to its targets, not the bodies.
+#[must_use]
+pub fn mannequin_summary(mannequins: &Mannequins) -> Value {
+    let of = |m: &crate::job::mannequin::Mannequin| {
+        json!({
+            "size": m.size,
+            "group": m.group,
+            "rounds": m.rounds,
+            "largest_miss_mm": m.largest_miss_mm,
+            "on_target": m.on_target,
+            "mahalanobis": m.mahalanobis,
+            "outside_99": m.outside,
+            "dimensions": m.dimensions,
+        })
+    };
+    json!({ "bodies": mannequins.bodies.iter().map(of).collect::<Vec<_>>(), "notes": mannequins.notes })
 }
 
 /// The figures of a size system for programs: held-out coverage first.
@@ -69,6 +98,7 @@ pub fn size_summary(system: &SizeSystem) -> Value {
         "coverage_in_sample": system.coverage_in_sample,
         "coverage_in_sample_interval": system.coverage_in_sample_interval,
         "interval_level": system.interval_level,
+        "given": system.given,
         "sized_people": system.people,
         "dropped": system.dropped,
         "sizes": system.groups.iter().flat_map(|g| &g.sizes).collect::<Vec<_>>(),
@@ -88,6 +118,10 @@ pub fn size_summary(system: &SizeSystem) -> Value {
             "grading": g.grading,
             "one_more": g.one_more,
             "shift": g.shift,
+            "coverage_shifted": g.coverage_shifted,
+            "gaps": g.gaps,
+            "aggregate_loss_mm": g.aggregate_loss_mm,
+            "effective_people": g.effective_people,
         })).collect::<Vec<_>>(),
         "left_out": system.left_out,
         "curve": system.curve,

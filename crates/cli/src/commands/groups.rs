@@ -95,12 +95,17 @@ fn told(name: &str, a: &Anova) -> String {
     )
 }
 
-fn tail(args: &PeopleArgs, place: &Place, left_out: &[String], text: &mut Vec<String>) {
+fn tail(args: &PeopleArgs, space: &Space, place: &Place, left_out: &[String], text: &mut Vec<String>) {
+    let unstable = space.unstable_modes();
     text.push(format!(
         "on {:.0} % of the surface the effect is a finding (share of false ones held to {:.0} %)",
         100.0 * place.share,
         100.0 * place.level
     ));
+    if !unstable.is_empty() {
+        let list: Vec<String> = unstable.iter().map(usize::to_string).collect();
+        text.push(format!("coefficients of unstable modes, not to be read one by one: {}", list.join(", ")));
+    }
     if !left_out.is_empty() {
         text.push(format!("left out for want of a value: {}", left_out.join(", ")));
     }
@@ -116,6 +121,7 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
     let mut object = without_vertices(serde_json::to_value(found)?);
     object["by"] = json!(args.by);
     object["people_compared"] = json!(made.people);
+    object["unstable_modes"] = json!(space.unstable_modes());
     object["left_out"] = json!(made.left_out);
     let glb = || Ok(effect_glb(&space, &found.place, group_targets(&space, found))?);
     let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
@@ -139,7 +145,7 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
         100.0 * c.interval.1,
         100.0 * c.error_of_the_largest_group
     ));
-    tail(&args.people, &found.place, &made.left_out, &mut text);
+    tail(&args.people, &space, &found.place, &made.left_out, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)
@@ -152,6 +158,7 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     let found = &made.result;
     let mut object = without_vertices(serde_json::to_value(found)?);
     object["people"] = json!(made.people);
+    object["unstable_modes"] = json!(space.unstable_modes());
     object["left_out"] = json!(made.left_out);
     let glb = || Ok(effect_glb(&space, &found.place, slope_targets(&space, found))?);
     let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
@@ -163,7 +170,7 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     if let Some(slopes) = &found.equal_slopes {
         text.push(told("different slopes", slopes));
     }
-    tail(&args.people, &found.place, &made.left_out, &mut text);
+    tail(&args.people, &space, &found.place, &made.left_out, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)

@@ -39,6 +39,7 @@ pub(crate) fn run(args: &PredictArgs, output: &Output) -> anyhow::Result<Exit> {
         "method": found.method,
         "given": job,
         "coefficients_mm": found.coefficients_mm,
+        "unstable_modes": space.unstable_modes(),
         "dimensions": found.dimensions,
         "rounds": found.rounds,
         "largest_miss_mm": found.largest_miss_mm,

@@ -48,6 +48,7 @@ pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
             "residual_rms_mm": p.residual_rms_mm,
         })).collect::<Vec<_>>(),
         "modes": modes,
+        "unstable_modes": space.unstable_modes(),
         "outputs": args.into.iter().collect::<Vec<_>>(),
     });
     match &args.into {

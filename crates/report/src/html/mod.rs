@@ -7,14 +7,24 @@ mod coverage;
 mod criteria;
 mod deep;
 mod dimensions;
+mod drawn;
+mod dynamics;
+mod existing;
 mod files;
+mod groups;
 mod left_out;
+mod mannequins;
 mod movement;
+mod people_map;
+mod points;
+mod quality;
+mod sides;
 mod sizing;
 mod space;
 mod study;
 mod summary;
 mod table;
+mod together;
 mod views;
 
 use askama::Template;
@@ -24,13 +34,18 @@ use self::views::Views;
 use crate::{ReportError, ReportInput, format};
 
 const CSS: &str = include_str!("../../assets/page.css");
-const JS: [&str; 7] = [
+const JS: [&str; 12] = [
     include_str!("../../assets/payload.js"),
     include_str!("../../assets/surface.js"),
     include_str!("../../assets/camera.js"),
     include_str!("../../assets/view.js"),
     include_str!("../../assets/space.js"),
+    include_str!("../../assets/playback.js"),
+    include_str!("../../assets/lines.js"),
     include_str!("../../assets/movement.js"),
+    include_str!("../../assets/points.js"),
+    include_str!("../../assets/painted.js"),
+    include_str!("../../assets/map.js"),
     include_str!("../../assets/page.js"),
 ];
 
@@ -76,10 +91,22 @@ pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
         add("space", "How bodies differ", Some(space::bodies(space, &mut views)?));
         add("modes", "How many modes are enough", Some(space::modes(space)?));
     }
+    if let Some(space) = input.space {
+        let part = &input.shape;
+        add("quality", "How good the space is", quality::section(part)?);
+        add("predicted", "Bodies from dimensions and from parts", drawn::predicted(space, part)?);
+        add("groups", "How groups differ", groups::compared(part, space, &mut views)?);
+        add("slopes", "What shape goes with", groups::regressed(part, space, &mut views)?);
+        add("sides", "Left and right", sides::section(part, &mut views)?);
+        add("people-map", "A map of the people", people_map::section(part, &mut views)?);
+        add("drawn", "Bodies that nobody has", drawn::drawn(part)?);
+        add("unanswered", "What could not be answered", unanswered(part));
+    }
     let first = in_use(input);
     let dimensions = input.dimensions.as_ref().map(|d| dimensions::section(d, &first)).transpose()?;
     add("dimensions", "Body dimensions", dimensions);
-    add("movement", "What movement does", movement::section(&input.movements, &mut views)?);
+    add("movement", "What movement does", movement::section(&input.movements, &input.together, &mut views)?);
+    add("points", "What movement does to points", points::section(&input.points, &mut views)?);
     if let Some(sizing) = &input.sizing {
         add("sizes", "The sizes, and whom they fit", Some(sizing::section(sizing)?));
         add("left-out", "Who is left out", Some(left_out::section(sizing)?));
@@ -100,6 +127,13 @@ pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
         js: JS.join("\n"),
     };
     Ok(page.render()?)
+}
+
+/// Questions that the data could not answer.
+fn unanswered(part: &crate::ShapePart<'_>) -> Option<body::Body> {
+    let mut body = body::Body::default();
+    body.list("remarks", part.refusals);
+    (!part.refusals.is_empty()).then_some(body)
 }
 
 /// The dimensions that the sizes and the movements use.

@@ -56,6 +56,7 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
         total_variance_mm2: space.total_variance_mm2,
         course: None,
         strain: &[],
+        lines: &[],
     };
     let id = "formkin-space";
     if let Some((surface, mut modes)) = views.pack(id, &what)? {
@@ -66,6 +67,7 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
         }
         body.rendered(&BodyTemplate {
             strained: false,
+            lined: false,
             kind: "space",
             id: id.to_owned(),
             surface,

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use formkin_geometry::Point;
+use formkin_motion::skin_lines::SkinLines;
 use serde::Serialize;
 
 use crate::view::{self, Body, Playback};
@@ -9,6 +10,8 @@ use crate::{ReportError, ReportInput, format};
 
 /// Bytes of base64 that all views together may take: the page should open at once and go by post.
 const BUDGET: usize = 16_000_000;
+/// The same for painted bodies.
+const PAINTED: usize = 8_000_000;
 /// Most modes of a view.
 const MODES: usize = 6;
 /// Most movements with a view: browsers keep only so many drawings alive.
@@ -24,6 +27,8 @@ pub(crate) struct Payload {
 pub(crate) struct ModeLabel {
     pub(crate) share: String,
     pub(crate) sd: String,
+    /// What a reader must know of it; mostly nothing.
+    pub(crate) mark: String,
 }
 
 /// The markup of a view.
@@ -39,6 +44,24 @@ pub(crate) struct BodyTemplate {
     pub(crate) span: String,
     pub(crate) last_frame: usize,
     pub(crate) strained: bool,
+    pub(crate) lined: bool,
+}
+
+/// The markup of a painted body.
+#[derive(Template)]
+#[template(path = "painted.html")]
+pub(crate) struct PaintedTemplate {
+    pub(crate) id: String,
+    pub(crate) surface: String,
+    pub(crate) label: String,
+    pub(crate) legend: String,
+    pub(crate) morphs: Vec<String>,
+    /// What a slider counts in.
+    pub(crate) unit: String,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) colour: String,
+    pub(crate) hint: String,
 }
 
 /// What a view shows: a mean, modes with their variances, and perhaps their course.
@@ -49,6 +72,8 @@ pub(crate) struct Deforming<'a> {
     pub(crate) total_variance_mm2: f64,
     /// Times and coefficients in mm, frame by frame.
     pub(crate) course: Option<(&'a [f64], &'a [Vec<f64>])>,
+    /// Lines of non-extension.
+    pub(crate) lines: &'a [SkinLines],
     /// Strain at the vertices of some frames.
     pub(crate) strain: &'a [(usize, Vec<f64>)],
 }
@@ -58,6 +83,7 @@ pub(crate) struct Views<'a> {
     triangles: Option<&'a [[u32; 3]]>,
     modes: usize,
     movements_left: usize,
+    painted_left: usize,
     payloads: Vec<Payload>,
 }
 
@@ -75,7 +101,13 @@ impl<'a> Views<'a> {
         // each body carries its mean and its modes
         let modes = (blocks / bodies).saturating_sub(1).clamp(2, MODES);
         let affordable = (blocks / (modes + 1)).saturating_sub(space).max(1);
-        Self { triangles, modes, movements_left: movements.min(affordable), payloads: Vec::new() }
+        Self {
+            triangles,
+            modes,
+            movements_left: movements.min(affordable),
+            painted_left: PAINTED,
+            payloads: Vec::new(),
+        }
     }
 
     /// Whether another movement may be drawn.
@@ -113,7 +145,11 @@ impl<'a> Views<'a> {
             let variance = what.variances_mm2[k];
             let share = if what.total_variance_mm2 > 0.0 { variance / what.total_variance_mm2 } else { 0.0 };
             let packed = view::displacements(mode, variance, share);
-            labels.push(ModeLabel { share: format::percent(share), sd: format::about(packed.sd_mm, 1) });
+            labels.push(ModeLabel {
+                share: format::percent(share),
+                sd: format::about(packed.sd_mm, 1),
+                mark: String::new(),
+            });
             modes.push(packed);
         }
         let playback = match what.course {
@@ -139,10 +175,49 @@ impl<'a> Views<'a> {
             return Err(fault(format!("the strain of frame {frame} has {} values", values.len())));
         }
         let strain = view::strain(what.strain);
+        let lines = view::lines(what.lines, triangles.len());
         let surface = self.surface(vertices, triangles)?;
         let positions = view::positions(what.mean);
-        self.add(id, &Body { surface: surface.clone(), positions, modes, playback, strain })?;
+        self.add(id, &Body { surface: surface.clone(), positions, modes, playback, strain, lines, paint: None })?;
         Ok(Some((surface, labels)))
+    }
+
+    /// Packs a body painted with a signed result at every vertex, and displacements that sliders move it by; nothing where it would make the page too heavy.
+    pub(crate) fn pack_painted(
+        &mut self,
+        id: &str,
+        mean: &[Point],
+        morphs: &[Vec<Point>],
+        values: &[f64],
+    ) -> Result<Option<String>, ReportError> {
+        let Some(triangles) = self.triangles else { return Ok(None) };
+        let bytes = (8 * (morphs.len() + 1) + 2) * mean.len();
+        let corners = triangles.iter().flatten();
+        if bytes > self.painted_left
+            || values.len() != mean.len()
+            || morphs.iter().any(|m| m.len() != mean.len())
+            || corners.into_iter().any(|v| *v as usize >= mean.len())
+        {
+            return Ok(None);
+        }
+        self.painted_left -= bytes;
+        let surface = self.surface(mean.len(), triangles)?;
+        let body = Body {
+            surface: surface.clone(),
+            positions: view::positions(mean),
+            modes: morphs.iter().map(|m| view::displacements(m, 1.0, 0.0)).collect(),
+            playback: None,
+            strain: None,
+            lines: None,
+            paint: Some(view::paint(values)),
+        };
+        self.add(id, &body)?;
+        Ok(Some(surface))
+    }
+
+    /// Data under an id of its own.
+    pub(crate) fn data(&mut self, id: &str, value: &impl Serialize) -> Result<(), ReportError> {
+        self.add(id, value)
     }
 
     /// The triangles, once for all bodies.

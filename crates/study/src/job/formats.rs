@@ -24,6 +24,7 @@ use crate::summary::motion_summary;
 pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
     let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
     let base = on_the_floor(space.mean.clone());
+    let unstable = space.unstable_modes();
     let targets = space
         .modes
         .iter()
@@ -32,7 +33,8 @@ pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
         .enumerate()
         .map(|(k, (mode, variance))| {
             let sd = variance.sqrt();
-            (format!("mode {} (1 SD, {sd:.1} mm)", k + 1), mode.iter().map(|&u| scale(u, sd)).collect())
+            let mark = if unstable.contains(&(k + 1)) { ", not stable" } else { "" };
+            (format!("mode {} (1 SD, {sd:.1} mm{mark})", k + 1), mode.iter().map(|&u| scale(u, sd)).collect())
         })
         .collect();
     let scene = MorphScene {
@@ -47,6 +49,7 @@ pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
             "items": space.items,
             "weight_1_is": "one standard deviation",
             "variances_mm2": space.variances_mm2.iter().take(modes).collect::<Vec<_>>(),
+            "unstable_modes": unstable,
         }),
     };
     Ok(morph_glb(&scene)?)
@@ -113,6 +116,10 @@ pub fn coefficients_parquet(
         ("items", items.len().to_string()),
         ("unit", "mm".to_owned()),
         ("seed", space.seed.to_string()),
+        (
+            "unstable_modes",
+            space.unstable_modes().iter().map(usize::to_string).collect::<Vec<_>>().join(", "),
+        ),
     ];
     parquet_table(&texts, &numbers, &metadata)
 }
