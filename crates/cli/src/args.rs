@@ -8,6 +8,7 @@ mod export;
 mod measure;
 mod motion;
 mod people;
+mod points;
 mod size;
 mod space;
 mod symmetry;
@@ -18,8 +19,9 @@ pub(crate) use data::{
 };
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use measure::{AgreeArgs, JointsArgs, MeasureArgs, PerArg, PercentilesArgs};
-pub(crate) use motion::MotionArgs;
+pub(crate) use motion::{AxisArgs, CycleArgs, MotionArgs};
 pub(crate) use people::{CompareArgs, MergeArgs, MlArgs, PeopleArgs, RegressArgs, SampleArgs};
+pub(crate) use points::PointsArgs;
 pub(crate) use size::SizeArgs;
 pub(crate) use space::{ProjectArgs, SpaceArgs};
 pub(crate) use symmetry::{MapArg, MapArgs, SymmetryArgs};
@@ -98,6 +100,8 @@ pub(crate) enum Command {
     Percentiles(PercentilesArgs),
     /// What a movement does to a body
     Motion(MotionArgs),
+    /// What a movement does to points: trajectories of classical movement analysis, TRC or CSV
+    Points(PointsArgs),
     /// A size system from a table of dimensions, and whom it fits
     Size(SizeArgs),
     /// Write spaces, meshes and coefficients in open formats

@@ -61,6 +61,7 @@ fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
         Command::Joints(args) => commands::joints::run(args, output),
         Command::Percentiles(args) => commands::percentiles::run(args, output),
         Command::Motion(args) => commands::motion::run(args, output),
+        Command::Points(args) => commands::points::run(args, output),
         Command::Size(args) => commands::size::run(args, output),
         Command::Export(args) => commands::export::run(args, output),
         Command::Completions { shell } => commands::completions::run(*shell),

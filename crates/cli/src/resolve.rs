@@ -6,10 +6,12 @@ use anyhow::{Context, bail};
 use formkin_align::Removes;
 use formkin_cohort::{Cohort, Sequences, Unit, Up, read_positions, to_mm_z_up};
 use formkin_geometry::{Point, Topology};
+use formkin_motion::Event;
 use formkin_shape::Space;
 use formkin_study::choose::Items;
+use formkin_study::job::signals::{AxisSettings, Cutoff, CycleSettings};
 
-use crate::args::{FrameArgs, ItemsArg, RemovesArg, SequencesArg, UnitArg, UpArg};
+use crate::args::{AxisArgs, CycleArgs, FrameArgs, ItemsArg, RemovesArg, SequencesArg, UnitArg, UpArg};
 
 impl From<UnitArg> for Unit {
     fn from(arg: UnitArg) -> Self {
@@ -99,4 +101,42 @@ pub(crate) fn free<'p>(paths: impl IntoIterator<Item = &'p Path>, force: bool) -
         }
     }
     Ok(())
+}
+
+/// Where cycles come from; the height of the body frame where nothing is said and there is one.
+pub(crate) fn cycle_settings(args: &CycleArgs, framed: bool) -> anyhow::Result<Option<CycleSettings>> {
+    let event = match args.event.as_str() {
+        "minimum" => Event::Minimum,
+        "maximum" => Event::Maximum,
+        "rising" => Event::Rising,
+        other => bail!("--event `{other}`: minimum, maximum or rising"),
+    };
+    let from = args.cycles.clone().or_else(|| (framed || args.events.is_some()).then(|| "frame".to_owned()));
+    Ok(from.map(|from| CycleSettings { from, event, hz: args.cycle_hz, ..CycleSettings::default() }))
+}
+
+/// The cutoff of the filter of curves.
+pub(crate) fn cutoff(args: &CycleArgs) -> anyhow::Result<Option<Cutoff>> {
+    Ok(args.cutoff.as_deref().map(|word| Cutoff::parse("--cutoff", word)).transpose()?)
+}
+
+/// The axes of a body frame.
+pub(crate) fn axis_settings(args: &AxisArgs) -> anyhow::Result<Option<AxisSettings>> {
+    let (Some(vertical), Some(lateral)) = (&args.vertical, &args.lateral) else { return Ok(None) };
+    Ok(Some(AxisSettings {
+        vertical: parts("--vertical", vertical)?,
+        lateral: parts("--lateral", lateral)?,
+        fore_aft: args.fore_aft.as_deref().map(|a| parts("--fore-aft", a)).transpose()?,
+    }))
+}
+
+/// Names joined by colons, so many of them.
+pub(crate) fn parts<const N: usize>(option: &str, word: &str) -> anyhow::Result<[String; N]> {
+    let names: Vec<String> = word.split(':').map(|n| n.trim().to_owned()).collect();
+    let found = names.len();
+    let whole = names.iter().all(|n| !n.is_empty());
+    match <[String; N]>::try_from(names) {
+        Ok(names) if whole => Ok(names),
+        _ => bail!("{option} `{word}`: {found} names in place of {N} joined by colons"),
+    }
 }

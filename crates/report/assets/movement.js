@@ -39,6 +39,15 @@ class MovementView extends BodyView {
         this.seek(this.frame);
       });
     }
+    this.linesBox = root.querySelector("[data-lines]");
+    if (this.linesBox && this.body.lines) {
+      this.lines = new SkinLines(this.body.lines, this.surface);
+      this.linesBox.disabled = false;
+      this.linesBox.addEventListener("change", () => {
+        this.view.extra = this.linesBox.checked ? this.lines : null;
+        this.view.refresh();
+      });
+    }
     [this.toggle, this.slider, this.speed, ...this.modes].forEach((e) => { e.disabled = false; });
     this.seek(0);
   }
@@ -96,47 +105,8 @@ class MovementView extends BodyView {
     const text = `${this.times[this.frame].toFixed(2)} s, frame ${this.frame + 1} of ${this.frames}`;
     this.time.textContent = text;
     this.slider.setAttribute("aria-valuetext", text);
-    const span = this.times[this.frames - 1] - this.times[0] || 1;
-    this.cursors.forEach((line) => {
-      const { left, right } = line.dataset;
-      const x = Number(left) + ((Number(right) - Number(left)) * seconds) / span;
-      line.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
-      line.classList.add("is-live");
-    });
-  }
-
-  play() {
-    if (this.playing) return;
-    this.playing = true;
-    this.toggle.textContent = "Pause";
-    let before = null;
-    const span = this.times[this.frames - 1] - this.times[0] || 1;
-    const tick = (now) => {
-      if (!this.playing) return;
-      if (before !== null) {
-        this.clock = (this.clock + ((now - before) / 1000) * Number(this.speed.value)) % span;
-        this.seek(this.frameAt(this.clock + this.times[0]));
-      }
-      before = now;
-      requestAnimationFrame(tick);
-    };
-    requestAnimationFrame(tick);
-  }
-
-  pause() {
-    this.playing = false;
-    this.toggle.textContent = "Play";
-  }
-
-  /** The last frame at or before a time. */
-  frameAt(time) {
-    let low = 0;
-    let high = this.frames - 1;
-    while (low < high) {
-      const middle = (low + high + 1) >> 1;
-      if (this.times[middle] <= time) low = middle;
-      else high = middle - 1;
-    }
-    return low;
+    this.runAlong(seconds);
   }
 }
+
+Object.assign(MovementView.prototype, playing);

@@ -35,7 +35,7 @@ pub use input::{
     DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output, ReportInput, Setting,
     SizeMannequin, SizingPart,
 };
-pub use movements::{MovementsTogether, PointsMovement, PointsPart};
 pub use lineup::{Stander, lineup_picture};
+pub use movements::{MovementsTogether, PointsMovement, PointsPart};
 pub use picture::dimension_picture;
 pub use shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};

@@ -5,9 +5,7 @@ use std::time::Instant;
 use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
 use formkin_measure::Table;
-use formkin_report::{
-    DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart,
-};
+use formkin_report::{DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart};
 use serde_json::Value;
 
 use crate::StudyError;
@@ -20,8 +18,8 @@ use crate::job::measure::MeasureOutcome;
 use crate::job::movement::MovementOutcome;
 use crate::job::point_files::{PointsTogether, points_outputs, points_together_outputs};
 use crate::job::points::PointsOutcome;
-use crate::job::size::{Sizing, size_tables};
 use crate::job::questions::Answers;
+use crate::job::size::{Sizing, size_tables};
 use crate::job::space::SpaceOutcome;
 use crate::job::together::Together;
 use crate::outputs::{PROVENANCE, Provenance};

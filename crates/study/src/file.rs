@@ -10,8 +10,8 @@ use crate::StudyError;
 use crate::job::conditions::Pair;
 use crate::job::deep::{DeepSettings, PostureSettings, StrainSettings, TissueSettings};
 use crate::job::describe::DescribeJob;
-use crate::job::questions::ShapeSection;
 use crate::job::points::PointSettings;
+use crate::job::questions::ShapeSection;
 use crate::job::signals::{Cutoff, CycleSettings};
 
 /// A whole study as its file says it; every default is a value here and is echoed in the outputs.

@@ -32,8 +32,13 @@ impl Run<'_> {
         let table = measured.map(|m| &m.people);
         let asked = Asked { cohort, space, table, section: &section, seed };
         let context = Key::of("questions", &(&table, seed), &[space_key])?;
-        let tests =
-            (section.modes, section.permutations, section.level, &section.covariates, section.compare.first());
+        let tests = (
+            section.modes,
+            section.permutations,
+            section.level,
+            &section.covariates,
+            section.compare.first(),
+        );
 
         for by in &section.compare {
             let stage = format!("compare-{}", file_name(by));
@@ -143,7 +148,12 @@ impl Run<'_> {
             let text = serde_json::to_vec_pretty(&json).unwrap_or_default();
             let at = |file: &str| format!("{kind}/{name}/{file}");
             self.outputs.write(&stage, &at("map.csv"), "Effect, p and q at every vertex", csv.as_bytes())?;
-            self.outputs.write(&stage, &at("effect.glb"), "The mean coloured by the effect, with morph targets", &glb)?;
+            self.outputs.write(
+                &stage,
+                &at("effect.glb"),
+                "The mean coloured by the effect, with morph targets",
+                &glb,
+            )?;
             self.outputs.write(&stage, &at("result.json"), "The tests", &text)?;
         }
         self.record(&stage, &key, kept, began);
@@ -175,12 +185,22 @@ pub(crate) fn report_part<'a>(results: &'a Results<'_>) -> ShapePart<'a> {
         comparisons: answers
             .comparisons
             .iter()
-            .map(|(name, t)| NamedResult { name, result: &t.result, people: t.people, left_out: t.left_out.len() })
+            .map(|(name, t)| NamedResult {
+                name,
+                result: &t.result,
+                people: t.people,
+                left_out: t.left_out.len(),
+            })
             .collect(),
         regressions: answers
             .regressions
             .iter()
-            .map(|(name, t)| NamedResult { name, result: &t.result, people: t.people, left_out: t.left_out.len() })
+            .map(|(name, t)| NamedResult {
+                name,
+                result: &t.result,
+                people: t.people,
+                left_out: t.left_out.len(),
+            })
             .collect(),
         symmetry: answers.symmetry.as_ref().map(|s| (&s.result, s.participants.as_slice())),
         map: answers.map.as_ref().map(|m| (&m.map, m.participants.as_slice())),

@@ -39,21 +39,19 @@ pub(crate) struct MotionArgs {
     /// The frame, from 0, that changes are counted from
     #[arg(long, value_name = "FRAME", default_value_t = 0)]
     pub(crate) reference: usize,
-    /// Find cycles in `mode-1`, `mode-2`, .., in `frame` (the height of the body frame) or in a followed dimension
-    #[arg(long, value_name = "SIGNAL")]
-    pub(crate) cycles: Option<String>,
-    /// What begins a cycle: `minimum`, `maximum` or `rising`
-    #[arg(long, default_value = "minimum")]
-    pub(crate) event: String,
-    /// The frequency of the cycles; looked for where absent
-    #[arg(long, value_name = "HZ")]
-    pub(crate) cycle_hz: Option<f64>,
+    #[command(flatten)]
+    pub(crate) cycles: CycleArgs,
     /// A region or landmark of soft tissue to follow in the body frame; may be given again. Needs --frame
     #[arg(long, value_name = "REGION", requires = "frame")]
     pub(crate) tissue: Vec<String>,
     /// The region that the body frame is fixed to
     #[arg(long, value_name = "REGION")]
     pub(crate) frame: Option<String>,
+    #[command(flatten)]
+    pub(crate) axes: AxisArgs,
+    /// Write the paths of all landmarks, in the laboratory and, with --frame, in the body frame
+    #[arg(long)]
+    pub(crate) landmarks: bool,
     /// A capture of the same person without the garment, to compare this one with
     #[arg(long, value_name = "ID", requires = "tissue")]
     pub(crate) against: Option<String>,
@@ -69,7 +67,44 @@ pub(crate) struct MotionArgs {
     /// Estimate the pose of every frame
     #[arg(long)]
     pub(crate) posture: bool,
+    /// Seed of the intervals of a comparison
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
     /// Write over existing files
     #[arg(long)]
     pub(crate) force: bool,
+}
+
+/// Where cycles come from.
+#[derive(Debug, Args)]
+pub(crate) struct CycleArgs {
+    /// Find cycles in this signal: a followed dimension or signal, `frame` (the height of the body frame), `mode-1`, `mode-2`, .. of meshes
+    #[arg(long, value_name = "SIGNAL", conflicts_with = "events")]
+    pub(crate) cycles: Option<String>,
+    /// What begins a cycle: `minimum`, `maximum` or `rising`
+    #[arg(long, default_value = "minimum")]
+    pub(crate) event: String,
+    /// The frequency of the cycles; looked for where absent
+    #[arg(long, value_name = "HZ")]
+    pub(crate) cycle_hz: Option<f64>,
+    /// A CSV table of given events that cycles run between: `time_s` or `frame`, and `capture` where it holds several
+    #[arg(long, value_name = "CSV")]
+    pub(crate) events: Option<PathBuf>,
+    /// The cutoff of the filter of curves: a number of Hz, or `residual`
+    #[arg(long, value_name = "HZ")]
+    pub(crate) cutoff: Option<String>,
+}
+
+/// The axes of a body frame.
+#[derive(Debug, Args)]
+pub(crate) struct AxisArgs {
+    /// The vertical axis of the body frame, from below to above: landmarks, regions or points, several joined by `+`
+    #[arg(long, value_name = "FROM:TO", requires = "frame", requires = "lateral")]
+    pub(crate) vertical: Option<String>,
+    /// The lateral axis, from the right to the left
+    #[arg(long, value_name = "FROM:TO", requires = "vertical")]
+    pub(crate) lateral: Option<String>,
+    /// The fore-aft axis, from the front to the back; it only tests that the body is not mirrored
+    #[arg(long, value_name = "FROM:TO", requires = "vertical")]
+    pub(crate) fore_aft: Option<String>,
 }

@@ -17,6 +17,7 @@ pub(crate) mod merge;
 pub(crate) mod ml;
 pub(crate) mod motion;
 pub(crate) mod percentiles;
+pub(crate) mod points;
 pub(crate) mod predict;
 pub(crate) mod project;
 pub(crate) mod sample;

@@ -2,15 +2,19 @@
 
 use std::path::Path;
 
+use formkin_cohort::Capture;
+use formkin_motion::cycles::given::events_of;
 use formkin_motion::dmd::DynamicParams;
-use formkin_motion::{Event, MotionParams, Reference};
+use formkin_motion::{MotionParams, Reference};
 use formkin_study::choose;
-use formkin_study::job::deep::{
-    CycleSettings, DeepSettings, PostureSettings, StrainSettings, TissueSettings,
-};
+use formkin_study::job::condition_files::{component_files, condition_files};
+use formkin_study::job::conditions::{Conditions, Pair};
+use formkin_study::job::deep::{DeepSettings, PostureSettings, StrainSettings, TissueSettings};
 use formkin_study::job::formats::movement_outputs;
-use formkin_study::job::movement::{MovementJob, MovementOutcome, find_capture, movement};
-use formkin_study::job::together::{Conditions, Pair, together};
+use formkin_study::job::movement::{MovementJob, MovementOutcome, find_capture, movement, times};
+use formkin_study::job::point_files::components_summary;
+use formkin_study::job::signals::read_events;
+use formkin_study::job::together::together;
 use formkin_study::run::read_dimensions;
 use formkin_study::summary::motion_summary;
 use serde_json::json;
@@ -18,7 +22,7 @@ use serde_json::json;
 use crate::args::MotionArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{free, open_cohort, write};
+use crate::resolve::{axis_settings, cutoff, cycle_settings, free, open_cohort, write};
 
 pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
     let cohort = open_cohort(&args.cohort)?;
@@ -29,7 +33,7 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
         args.follow.is_empty() || args.dimensions.is_some(),
         "--follow needs --dimensions with the definitions"
     );
-    let job = MovementJob {
+    let mut job = MovementJob {
         params: MotionParams {
             removes: args.align.into(),
             region,
@@ -42,6 +46,15 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
         follow: args.follow.clone(),
         deep: deep(args)?,
     };
+    let events = args.cycles.events.as_deref().map(read_events).transpose()?;
+    let given = |job: &mut MovementJob, capture: &Capture| -> anyhow::Result<()> {
+        if let Some(events) = &events {
+            let at_s = events_of(&capture.id, events, &times(&cohort, capture)?)?;
+            job.deep.cycles = job.deep.cycles.take().map(|c| c.given(at_s));
+        }
+        Ok(())
+    };
+    given(&mut job, &capture)?;
     let bars = Bars::new(output);
     let tick = |done, of| bars.tick("motion", done, of);
     let made = movement(&cohort, &capture, &job, &tick);
@@ -50,22 +63,31 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
             let reference = find_capture(&cohort, Some(id))?;
             // what is compared is soft tissue alone
             let settings = DeepSettings { strain: None, dynamics: None, posture: None, ..job.deep.clone() };
-            Some(movement(&cohort, &reference, &MovementJob { deep: settings, ..job.clone() }, &tick))
+            let mut job = MovementJob { deep: settings, ..job.clone() };
+            given(&mut job, &reference)?;
+            Some(movement(&cohort, &reference, &job, &tick))
         }
         _ => None,
     };
     bars.clear();
     let made = made?;
-    let conditions = match compared.transpose()? {
+    let (movements, pairs) = match compared.transpose()? {
         Some(reference) => {
             let pair = Pair { reference: reference.capture.clone(), garment: made.capture.clone() };
-            together(&cohort, &[reference, made.clone()], &[pair], None, &|_, _| {})?.conditions
+            (vec![reference, made.clone()], vec![pair])
         }
-        None => None,
+        None => (vec![made.clone()], Vec::new()),
     };
+    let together = together(&cohort, &movements, &pairs, None, args.seed, &|_, _| {})?;
+    let conditions = together.conditions;
     let mut outputs = Vec::new();
     if let Some(folder) = &args.into {
-        let files = movement_outputs(template.mesh.topology(), &made)?;
+        let topology = template.mesh.topology();
+        let mut files = movement_outputs(topology, &made)?;
+        files.extend(component_files(&together.components));
+        if let Some(conditions) = &conditions {
+            files.extend(condition_files(conditions, Some((topology, &made.motion.mean)))?);
+        }
         let paths: Vec<_> = files.iter().map(|f| folder.join(&f.name)).collect();
         std::fs::create_dir_all(folder)?;
         free(paths.iter().map(|p| p as &Path), args.force)?;
@@ -80,7 +102,9 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
     object["vertices"] = json!(topology.vertices());
     object["triangles"] = json!(topology.triangles().len());
     object["settings"] = serde_json::to_value(&job.params)?;
+    object["deep_settings"] = serde_json::to_value(&job.deep)?;
     object["outputs"] = json!(outputs);
+    object["components"] = components_summary(&together.components);
     object["comparisons"] = json!(conditions.as_ref().map(|c| &c.comparisons));
     let mut lines = text(&made);
     for told in deep_lines(&made).into_iter().chain(conditions.iter().flat_map(comparison_lines)) {
@@ -92,21 +116,24 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
 }
 
 fn deep(args: &MotionArgs) -> anyhow::Result<DeepSettings> {
-    let event = match args.event.as_str() {
-        "minimum" => Event::Minimum,
-        "maximum" => Event::Maximum,
-        "rising" => Event::Rising,
-        other => anyhow::bail!("--event `{other}`: minimum, maximum or rising"),
-    };
     // soft tissue is described by its cycles: without a signal named, the height of its frame has them
-    let from = args.cycles.clone().or_else(|| args.frame.as_ref().map(|_| "frame".to_owned()));
+    let cycles = cycle_settings(&args.cycles, args.frame.is_some())?;
     Ok(DeepSettings {
-        cycles: from.map(|from| CycleSettings { from, event, hz: args.cycle_hz }),
-        tissue: args.frame.as_ref().map(|frame| TissueSettings {
-            frame: frame.clone(),
-            regions: args.tissue.clone(),
-            cutoff_hz: None,
-        }),
+        cycles,
+        cutoff: cutoff(&args.cycles)?,
+        landmarks: args.landmarks,
+        tissue: args
+            .frame
+            .as_ref()
+            .map(|frame| {
+                Ok::<_, anyhow::Error>(TissueSettings {
+                    frame: frame.clone(),
+                    regions: args.tissue.clone(),
+                    cutoff_hz: None,
+                    axes: axis_settings(&args.axes)?,
+                })
+            })
+            .transpose()?,
         strain: args
             .strain
             .then(|| StrainSettings { smoothing_mm: args.smoothing, ..StrainSettings::default() }),
@@ -165,7 +192,7 @@ fn deep_lines(made: &MovementOutcome) -> Vec<String> {
     lines
 }
 
-fn comparison_lines(conditions: &Conditions) -> Vec<String> {
+pub(crate) fn comparison_lines(conditions: &Conditions) -> Vec<String> {
     conditions
         .comparisons
         .iter()

@@ -2,9 +2,11 @@
 
 use formkin_motion::StrainMap;
 use formkin_motion::changes::DimensionCourse;
+use formkin_motion::cycles::cycle::SetAside;
 use formkin_motion::soft::tissue::Tissue;
 
 use super::body::Body;
+use super::movement::span;
 use super::table::{Table, cell, number, text};
 use crate::charts::{Axis, Figure, Key, Layer, Plot};
 use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
@@ -14,9 +16,22 @@ use crate::{MovementDeep, ReportError};
 const BANDS: usize = 4;
 /// Most regions of strain in the table.
 const REGIONS: usize = 12;
+/// Cycles set aside that are listed open.
+const ASIDE: usize = 6;
+/// Most points of a drawn line.
+const POINTS: usize = 600;
+const SERIES: [&str; 4] = ["s1", "s2", "s3", "s4"];
 
 /// Adds what was asked for.
-pub(crate) fn section(body: &mut Body, index: usize, deep: &MovementDeep<'_>) -> Result<(), ReportError> {
+///
+/// `index` keeps charts apart, `id` is the view that a line in the charts runs along with.
+pub(crate) fn section(
+    body: &mut Body,
+    index: &str,
+    id: &str,
+    deep: &MovementDeep<'_>,
+    times_s: &[f64],
+) -> Result<(), ReportError> {
     if let Some(cycles) = deep.cycles {
         let aside = cycles.cycles.len() - cycles.kept;
         let length = cycles.mean_s.map_or_else(String::new, |s| format!(" of {} s", fixed(s, 2)));
@@ -28,11 +43,38 @@ pub(crate) fn section(body: &mut Body, index: usize, deep: &MovementDeep<'_>) ->
             count(aside)
         ));
     }
+    if let Some(cycles) = deep.cycles {
+        let reasons = cycles.cycles.iter().enumerate();
+        let reasons = reasons.filter_map(|(i, c)| c.set_aside.as_ref().map(|why| (i, why, None)));
+        let own = deep.courses.iter().filter_map(|c| c.band.as_ref().map(|b| (c, b)));
+        let own = own.flat_map(|(c, b)| b.set_aside.iter().map(move |(i, why)| (*i, why, Some(c))));
+        let said: Vec<String> = reasons.chain(own).map(|(i, why, of)| aside(i, why, of)).collect();
+        if said.len() <= ASIDE {
+            body.list("remarks", &said);
+        } else {
+            let mut inside = Body::default();
+            inside.list("remarks", &said);
+            body.folded(&format!("{} times a cycle was set aside, and why", count(said.len())), inside);
+        }
+    }
+    if !deep.residuals.is_empty() {
+        let said: Vec<String> = deep
+            .residuals
+            .iter()
+            .map(|(s, hz, noise)| {
+                format!("{} {} Hz (noise {})", words(s, None), about(*hz, 1), about(*noise, 2))
+            })
+            .collect();
+        body.note(&format!("Cutoffs by residual analysis: {}.", said.join(", ")));
+    }
     let figures: Vec<Figure> = deep.courses.iter().filter_map(|c| band(index, c)).take(BANDS).collect();
     if !figures.is_empty() {
         body.figures(&figures)?;
     }
     if !deep.tissue.is_empty() {
+        if let Some(figure) = tissue_chart(index, id, deep.tissue, times_s) {
+            body.figure(&figure)?;
+        }
         body.table(&tissue(deep.tissue))?;
         body.note(&format!(
             "Soft tissue is seen from a frame fixed to {}. Ranges are largest less smallest place in a cycle, means over cycles (SD). A lag says how much later \
@@ -41,6 +83,9 @@ pub(crate) fn section(body: &mut Body, index: usize, deep: &MovementDeep<'_>) ->
         ));
     }
     if let Some(map) = deep.strain {
+        if let Some(figure) = strain_chart(index, id, map, times_s) {
+            body.figure(&figure)?;
+        }
         body.table(&strain(map))?;
         let floor = map
             .noise_floor
@@ -51,12 +96,114 @@ pub(crate) fn section(body: &mut Body, index: usize, deep: &MovementDeep<'_>) ->
             map.reference_pose,
             map.caution
         ));
+        if !deep.skin_lines.is_empty() {
+            body.note(
+                "Lines of non-extension, the two directions in which skin that is stretched one way and narrowed the other keeps its length, can be switched on in the view: each pair is drawn as of the \
+                 frame in which that place is stretched most. A seam or a stiff tape along them follows the skin without pulling.",
+            );
+        }
+    }
+    if let Some(found) = deep.dynamics {
+        super::dynamics::dynamics(body, found)?;
+    }
+    if let Some((posture, explained, rest)) = deep.posture {
+        super::dynamics::posture(body, index, id, posture, explained, rest, times_s)?;
     }
     body.list("cautions", &deep.remarks.iter().map(|r| format!("{}.", capital(r))).collect::<Vec<_>>());
     Ok(())
 }
 
-fn band(index: usize, course: &DimensionCourse) -> Option<Figure> {
+/// Why a cycle was set aside; of one dimension where it is its curve.
+fn aside(cycle: usize, why: &SetAside, of: Option<&DimensionCourse>) -> String {
+    let reason = match why {
+        SetAside::Gap => "frames are missing in it".to_owned(),
+        SetAside::Length { seconds, median_s, allowed_s } => format!(
+            "it takes {} s, where the median is {} s and {} s off are allowed",
+            fixed(*seconds, 2),
+            fixed(*median_s, 2),
+            fixed(*allowed_s, 2)
+        ),
+        SetAside::Curve { distance, allowed } => format!(
+            "its curve is {} (root mean square) from the median curve, and {} is allowed",
+            about(*distance, 1),
+            about(*allowed, 1)
+        ),
+    };
+    let of = of.map_or_else(String::new, |c| format!(" for {}", words(&c.dimension, Some(&c.unit))));
+    format!("Cycle {} is set aside{of}: {reason}.", cycle + 1)
+}
+
+/// The vertical way of soft tissue against the body.
+fn tissue_chart(index: &str, id: &str, found: &[Tissue], times_s: &[f64]) -> Option<Figure> {
+    let mut plot = Plot::new(
+        format!("tissue-{index}"),
+        "Vertical displacement against the body, from the mean place",
+        Axis { range: span(times_s), ..Axis::new("time, s") },
+        Axis::new("up, mm"),
+    );
+    plot.aspect = 0.32;
+    let mut most: Vec<&Tissue> = found.iter().filter(|t| t.summary.is_some()).collect();
+    let range = |t: &Tissue| t.summary.as_ref().map_or(0.0, |s| s.vertical_mm.mean);
+    most.sort_by(|a, b| range(b).total_cmp(&range(a)));
+    for (class, t) in SERIES.into_iter().zip(&most) {
+        let step = t.times_s.len().div_ceil(POINTS).max(1);
+        // a line is broken where the record is
+        let rate = t.times_s.windows(2).map(|w| w[1] - w[0]).fold(f64::INFINITY, f64::min);
+        let mut points: Vec<(f64, f64)> = Vec::new();
+        for (i, (time, d)) in t.times_s.iter().zip(&t.displacement_mm).enumerate() {
+            if i > 0 && time - t.times_s[i - 1] > 1.5 * rate {
+                points.push((f64::NAN, f64::NAN));
+            }
+            if i % step == 0 {
+                points.push((*time, d[2]));
+            }
+        }
+        plot.layers.push(Layer::Line { class, points, dots: false });
+        plot.keys.push(Key::new(class, "line", words(&t.name, None)));
+    }
+    plot.layers.push(Layer::Cursor { id: id.to_owned() });
+    let first = most.first()?;
+    plot.reading = format!(
+        "{} goes up and down by {} mm in a cycle.",
+        title_words(&first.name, None),
+        about(range(first), 1)
+    );
+    Some(plot.figure())
+}
+
+/// The stretch of the most stretched regions through time.
+fn strain_chart(index: &str, id: &str, map: &StrainMap, times_s: &[f64]) -> Option<Figure> {
+    let mut plot = Plot::new(
+        format!("strain-{index}"),
+        "Mean apparent stretch of the most stretched regions",
+        Axis { range: span(times_s), ..Axis::new("time, s") },
+        Axis::new("apparent stretch, %"),
+    );
+    plot.aspect = 0.32;
+    let mut regions: Vec<_> = map.regions.iter().filter(|r| r.triangles > 0).collect();
+    regions.sort_by(|a, b| b.peak.total_cmp(&a.peak).then(a.region.cmp(&b.region)));
+    let step = times_s.len().div_ceil(POINTS).max(1);
+    for (class, r) in SERIES.into_iter().zip(&regions) {
+        let points = times_s.iter().zip(&r.largest).step_by(step).map(|(t, v)| (*t, 100.0 * v));
+        plot.layers.push(Layer::Line { class, points: points.collect(), dots: false });
+        plot.keys.push(Key::new(class, "line", words(&r.region, None)));
+    }
+    if let Some(floor) = map.noise_floor {
+        plot.layers.push(Layer::Level { class: "muted", at: 100.0 * floor, text: "noise floor".to_owned() });
+    }
+    plot.layers.push(Layer::Cursor { id: id.to_owned() });
+    let first = regions.first()?;
+    let when = times_s.get(first.peak_frame)?;
+    plot.reading = format!(
+        "{} appears stretched most: by {} % on average at {} s.",
+        title_words(&first.region, None),
+        about(100.0 * first.peak, 1),
+        fixed(*when, 2)
+    );
+    Some(plot.figure())
+}
+
+fn band(index: &str, course: &DimensionCourse) -> Option<Figure> {
     let band = course.band.as_ref()?;
     let (name, of) = (words(&course.dimension, Some(&course.unit)), unit(&course.unit));
     let mut plot = Plot::new(
@@ -94,9 +241,13 @@ fn tissue(found: &[Tissue]) -> Table {
         number("Vertical", "mm"),
         number("Lateral", "mm"),
         number("Fore-aft", "mm"),
+        number("Along the normal", "mm"),
+        number("Across it", "mm"),
         number("Path", "mm"),
         number("Greatest speed", "m/s"),
+        number("Greatest acceleration", "m/s²"),
         number("Lag", "degrees"),
+        number("Noise floor", "mm"),
     ];
     let mut table = Table::new("Soft tissue against the body", columns);
     for t in found {
@@ -112,9 +263,13 @@ fn tissue(found: &[Tissue]) -> Table {
             spread(s.vertical_mm),
             spread(s.lateral_mm),
             spread(s.fore_aft_mm),
+            s.normal_mm.map_or_else(|| cell("–"), spread),
+            s.tangential_mm.map_or_else(|| cell("–"), spread),
             spread(s.path_mm),
             cell(fixed(s.speed_mm_s.mean / 1000.0, 2)),
+            cell(fixed(s.acceleration_mm_s2.mean / 1000.0, 1)),
             cell(lag.map_or_else(|| "–".to_owned(), |d| signed(d, 0))),
+            cell(t.noise_mm.map_or_else(|| "–".to_owned(), |n| about(n.into_iter().fold(0.0, f64::max), 2))),
         ]);
     }
     table

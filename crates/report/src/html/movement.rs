@@ -9,7 +9,7 @@ use super::table::{Table, cell, number, text};
 use super::views::{BodyTemplate, Deforming, Views};
 use crate::charts::{Axis, Figure, Key, Layer, Plot, rounded_out};
 use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
-use crate::{Movement, ReportError};
+use crate::{Movement, MovementsTogether, ReportError};
 
 /// Series of a chart, in the order they are given out.
 const SERIES: [&str; 3] = ["s1", "s2", "s3"];
@@ -21,6 +21,7 @@ const POINTS: usize = 600;
 /// The section; nothing where there are no movements.
 pub(crate) fn section(
     movements: &[Movement<'_>],
+    together: &MovementsTogether<'_>,
     views: &mut Views<'_>,
 ) -> Result<Option<Body>, ReportError> {
     if movements.is_empty() {
@@ -39,6 +40,7 @@ pub(crate) fn section(
     for (i, movement) in movements.iter().enumerate() {
         one(&mut body, i, movement, views)?;
     }
+    super::together::section(&mut body, "movements", together, views)?;
     Ok(Some(body))
 }
 
@@ -75,6 +77,8 @@ fn one(
     if let Some(figure) = course_chart(index, &id, motion) {
         body.figure(&figure)?;
     }
+    let spectra = movement.deep.as_ref().and_then(|d| super::dynamics::spectra(index, &d.spectra));
+    body.figures(&spectra.into_iter().chain(error_chart(index, motion)).collect::<Vec<_>>())?;
     let mut inside = Body::default();
     inside.table(&mode_table(motion))?;
     if let Some(segments) = &motion.segments {
@@ -83,9 +87,9 @@ fn one(
         inside.note(&format!("No error on frames held out: {reason}."));
     }
     body.folded("Modes of this movement in numbers", inside);
-    dimensions(body, index, &id, movement.curves)?;
+    dimensions(body, &index.to_string(), &id, movement.curves)?;
     match &movement.deep {
-        Some(deep) => super::deep::section(body, index, deep),
+        Some(deep) => super::deep::section(body, &index.to_string(), &id, deep, &motion.times_s),
         None => Ok(()),
     }
 }
@@ -104,7 +108,9 @@ fn view(
     views: &mut Views<'_>,
 ) -> Result<(), ReportError> {
     let motion = movement.motion;
+    let lines = movement.deep.as_ref().map_or(&[][..], |d| d.skin_lines.as_slice());
     let what = Deforming {
+        lines,
         mean: &motion.mean,
         modes: &motion.modes,
         variances_mm2: &motion.variances_mm2,
@@ -121,6 +127,7 @@ fn view(
     let strained = movement.deep.as_ref().is_some_and(|d| !d.strain_frames.is_empty());
     body.rendered(&BodyTemplate {
         strained,
+        lined: !lines.is_empty(),
         kind: "movement",
         id: id.to_owned(),
         surface,
@@ -145,7 +152,7 @@ fn thinned(n: usize) -> Vec<usize> {
     kept
 }
 
-fn span(times_s: &[f64]) -> Option<(f64, f64)> {
+pub(super) fn span(times_s: &[f64]) -> Option<(f64, f64)> {
     match (times_s.first(), times_s.last()) {
         (Some(&first), Some(&last)) if last > first => Some((first, last)),
         _ => None,
@@ -196,6 +203,34 @@ fn course_chart(index: usize, id: &str, motion: &Motion) -> Option<Figure> {
     Some(plot.figure())
 }
 
+/// How far the movement rebuilt from its first modes is from the frames.
+fn error_chart(index: usize, motion: &Motion) -> Option<Figure> {
+    let last = motion.errors.last().filter(|_| motion.errors.len() > 1)?;
+    let mut plot = Plot::new(
+        format!("rebuilt-{index}"),
+        "The movement rebuilt from its first modes: distance from the frames",
+        Axis { whole: true, ..Axis::new("modes") },
+        Axis { from_zero: true, ..Axis::new("root mean square, mm") },
+    );
+    plot.half = true;
+    plot.aspect = 0.62;
+    let points = motion.errors.iter().map(|e| (e.modes as f64, e.rms_mm)).collect();
+    plot.layers.push(Layer::Line { class: "s1", points, dots: true });
+    plot.keys.push(Key::new("s1", "line", "in sample"));
+    let held: Vec<(f64, f64)> =
+        motion.errors.iter().filter_map(|e| Some((e.modes as f64, e.held_out_rms_mm?))).collect();
+    if !held.is_empty() {
+        plot.layers.push(Layer::Line { class: "s2", points: held, dots: true });
+        plot.keys.push(Key::new("s2", "line", "frames held out"));
+    }
+    plot.reading = format!(
+        "{} rebuild the movement within {} mm.",
+        counted(last.modes, "mode", "modes"),
+        about(last.rms_mm, 1)
+    );
+    Some(plot.figure())
+}
+
 fn mode_table(motion: &Motion) -> Table {
     let held_out = motion.errors.iter().any(|e| e.held_out_rms_mm.is_some());
     let mut columns = vec![
@@ -234,7 +269,12 @@ fn mode_table(motion: &Motion) -> Table {
     table
 }
 
-fn dimensions(body: &mut Body, index: usize, id: &str, curves: &[Curve]) -> Result<(), ReportError> {
+pub(super) fn dimensions(
+    body: &mut Body,
+    index: &str,
+    id: &str,
+    curves: &[Curve],
+) -> Result<(), ReportError> {
     if curves.is_empty() {
         return Ok(());
     }
@@ -270,7 +310,7 @@ fn dimensions(body: &mut Body, index: usize, id: &str, curves: &[Curve]) -> Resu
     Ok(())
 }
 
-fn curve_chart(index: usize, which: usize, id: &str, curve: &Curve) -> Figure {
+fn curve_chart(index: &str, which: usize, id: &str, curve: &Curve) -> Figure {
     let (name, of) = (words(&curve.dimension, Some(&curve.unit)), unit(&curve.unit));
     let mut plot = Plot::new(
         format!("curve-{index}-{which}"),

@@ -178,7 +178,10 @@ impl<'a> Views<'a> {
         let lines = view::lines(what.lines, triangles.len());
         let surface = self.surface(vertices, triangles)?;
         let positions = view::positions(what.mean);
-        self.add(id, &Body { surface: surface.clone(), positions, modes, playback, strain, lines, paint: None })?;
+        self.add(
+            id,
+            &Body { surface: surface.clone(), positions, modes, playback, strain, lines, paint: None },
+        )?;
         Ok(Some((surface, labels)))
     }
 

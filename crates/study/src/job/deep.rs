@@ -4,36 +4,20 @@ use formkin_cohort::{Capture, Cohort, CohortSubset};
 use formkin_geometry::{ShapeSource, Template};
 use formkin_motion::changes::DimensionCourse;
 use formkin_motion::dmd::{DynamicParams, Dynamics, dynamic_modes};
+use formkin_motion::points::PointTracks;
 use formkin_motion::posture::rig::{Blend, Rig};
 use formkin_motion::posture::sequence::{Explained, Posture, PostureParams};
 use formkin_motion::soft::displacement::{Target, paths};
 use formkin_motion::soft::field::RangeField;
 use formkin_motion::soft::tissue::{Tissue, tissue};
 use formkin_motion::{
-    BodyFrame, Curve, CycleParams, Cycles, Event, FrameParams, Motion, MotionError, Reference, StrainMap,
-    StrainParams,
+    Axes, BodyFrame, Curve, CycleParams, Cycles, Direction, FrameParams, Motion, MotionError, Reference,
+    StrainMap, StrainParams, trajectories,
 };
 use serde::{Deserialize, Serialize};
 
+use crate::job::signals::{AxisSettings, Cutoff, CycleSettings, ResidualCutoff, courses, names_of};
 use crate::{StudyError, choose};
-
-/// Where cycles come from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct CycleSettings {
-    /// `mode-1`, `mode-2`, ..; `frame` (the height of the body frame in the room); or a followed dimension.
-    pub from: String,
-    /// What begins a cycle.
-    pub event: Event,
-    /// The cycles' frequency in Hz; looked for where absent.
-    pub hz: Option<f64>,
-}
-
-impl Default for CycleSettings {
-    fn default() -> Self {
-        Self { from: "mode-1".to_owned(), event: Event::Minimum, hz: None }
-    }
-}
 
 /// Which soft tissue is followed, and against what.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -45,6 +29,9 @@ pub struct TissueSettings {
     pub regions: Vec<String>,
     /// The cutoff of the filter, in Hz.
     pub cutoff_hz: Option<f64>,
+    /// The axes of the body frame, of landmarks or regions; the laboratory's in the reference pose where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub axes: Option<AxisSettings>,
 }
 
 /// How the skin's strain is mapped.
@@ -77,6 +64,10 @@ pub struct PostureSettings {
 pub struct DeepSettings {
     /// Cycles.
     pub cycles: Option<CycleSettings>,
+    /// The cutoff of the filter of dimensions.
+    pub cutoff: Option<Cutoff>,
+    /// Whether the paths of all landmarks are given.
+    pub landmarks: bool,
     /// Soft tissue.
     pub tissue: Option<TissueSettings>,
     /// Skin strain.
@@ -106,6 +97,10 @@ pub struct Deep {
     pub dynamics: Option<Dynamics>,
     /// Posture.
     pub posture: Option<PostureOutcome>,
+    /// The cutoffs that residual analyses found.
+    pub residuals: Vec<ResidualCutoff>,
+    /// All landmarks through time in the laboratory; and seen from the body frame, where there is one.
+    pub landmarks: Option<(PointTracks, Option<PointTracks>)>,
     /// What could not be done, and why.
     pub remarks: Vec<String>,
 }
@@ -175,22 +170,30 @@ pub(crate) fn deepen(
     let mut deep = Deep::default();
     let frame = settings.tissue.as_ref().map(|t| body_frame(taken, t)).transpose()?;
     if let Some(cycles) = &settings.cycles {
-        let (name, signal) = signal(taken, cycles, frame.as_ref())?;
+        let (name, signal) = if cycles.at_s.is_empty() {
+            signal(taken, cycles, frame.as_ref())?
+        } else {
+            ("events as given".to_owned(), Vec::new())
+        };
         let params = CycleParams { event: cycles.event, hz: cycles.hz, ..CycleParams::default() };
-        match Cycles::find(&name, taken.times_s, &signal, &params) {
+        let made = if cycles.at_s.is_empty() {
+            Cycles::find(&name, taken.times_s, &signal, &params)
+        } else {
+            // gaps are seen signal by signal
+            Cycles::between(&cycles.at_s, |_, _| true, params.reject_beyond)
+        };
+        match made {
             Ok(found) => deep.cycles = Some(found),
             Err(why @ MotionError::NoCycles { .. }) => deep.remarks.push(format!("in {name}: {why}")),
             Err(other) => return Err(other.into()),
         }
     }
-    for curve in taken.curves {
-        match DimensionCourse::of(curve, deep.cycles.as_ref(), None) {
-            Ok(course) => deep.courses.push(course),
-            Err(why @ MotionError::SignalTooShort { .. }) => {
-                deep.remarks.push(format!("{}: {why}", curve.dimension));
-            }
-            Err(other) => return Err(other.into()),
-        }
+    let made = courses(taken.curves, deep.cycles.as_ref(), settings.cutoff)?;
+    deep.courses = made.courses;
+    deep.residuals = made.residuals;
+    deep.remarks.extend(made.remarks);
+    if settings.landmarks {
+        deep.landmarks = Some(landmarks(taken, frame.as_ref())?);
     }
     if let (Some(asked), Some(frame)) = (&settings.tissue, &frame) {
         soft(taken, asked, frame, &mut deep)?;
@@ -217,9 +220,50 @@ pub(crate) fn deepen(
 pub(crate) fn body_frame(taken: &Taken<'_>, asked: &TissueSettings) -> Result<BodyFrame, StudyError> {
     let region = choose::region("the region of the body frame", &asked.frame, taken.template())?;
     let leave_out = targets(taken.template(), &asked.regions)?.into_iter().flat_map(|t| t.vertices).collect();
+    let axes = asked.axes.as_ref().map(|a| axes(taken.template(), a)).transpose()?;
     let params =
-        FrameParams { leave_out, reference_frame: taken.reference_frame(), ..FrameParams::on(region) };
+        FrameParams { leave_out, axes, reference_frame: taken.reference_frame(), ..FrameParams::on(region) };
     Ok(params.fit(taken.frames, taken.template().mesh.topology())?)
+}
+
+/// The axes of a body frame from names of landmarks and regions.
+fn axes(template: &Template, asked: &AxisSettings) -> Result<Axes, StudyError> {
+    let end = |names: &str| -> Result<Vec<u32>, StudyError> {
+        let found = targets(template, &names_of(names))?;
+        Ok(found.into_iter().flat_map(|t| t.vertices).collect())
+    };
+    let direction = |[from, to]: &[String; 2]| -> Result<Direction, StudyError> {
+        Ok(Direction { from: end(from)?, to: end(to)? })
+    };
+    Ok(Axes {
+        up: direction(&asked.vertical)?,
+        left: direction(&asked.lateral)?,
+        back: asked.fore_aft.as_ref().map(direction).transpose()?,
+    })
+}
+
+/// All landmarks in the laboratory and seen from the body frame.
+fn landmarks(
+    taken: &Taken<'_>,
+    frame: Option<&BodyFrame>,
+) -> Result<(PointTracks, Option<PointTracks>), StudyError> {
+    let template = taken.template();
+    if template.landmarks.is_empty() {
+        return Err(StudyError::Nothing {
+            what: "the template has no landmarks to follow".into(),
+            advice: "name them in template.toml (docs/formats.md, Template)".into(),
+        });
+    }
+    let paths = trajectories(&template.landmarks, taken.frames, taken.times_s, None)?;
+    let tracks = PointTracks {
+        names: paths.iter().map(|p| p.landmark.clone()).collect(),
+        times_s: taken.times_s.to_vec(),
+        positions_mm: (0..taken.times_s.len())
+            .map(|k| paths.iter().map(|p| p.lab.get(k).copied()).collect())
+            .collect(),
+    };
+    let body = frame.map(|f| tracks.seen_from(f));
+    Ok((tracks, body))
 }
 
 fn targets(template: &Template, names: &[String]) -> Result<Vec<Target>, StudyError> {

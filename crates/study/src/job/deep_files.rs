@@ -1,16 +1,18 @@
 //! Results of a deepened movement -> the content of files.
 
 use formkin_cohort::gltf::{MorphAnimation, MorphScene, morph_glb};
-use formkin_geometry::Topology;
+use formkin_geometry::{Point, Topology};
 use formkin_motion::StrainMap;
 use formkin_motion::changes::{allowance_csv, people_csv};
-use formkin_motion::soft::tissue::Tissue;
 use serde_json::{Value, json};
 
 use crate::StudyError;
+use crate::job::condition_files::{component_files, condition_files, shared_files};
+use crate::job::curve_files::{changes_csv, curve_files};
 use crate::job::deep::Deep;
 use crate::job::formats::Made;
 use crate::job::movement::MovementOutcome;
+use crate::job::point_files::{components_summary, track_files};
 use crate::job::together::Together;
 
 /// The files of a movement's cycles, tissue, strain and posture.
@@ -19,24 +21,11 @@ use crate::job::together::Together;
 /// Counts that do not fit.
 pub fn deep_outputs(topology: &Topology, movement: &MovementOutcome) -> Result<Vec<Made>, StudyError> {
     let deep = &movement.deep;
-    let mut files = Vec::new();
+    let mut files = curve_files(deep);
+    if let Some((laboratory, body)) = &deep.landmarks {
+        files.extend(track_files("landmarks", laboratory, body.as_ref()));
+    }
     let mut add = |name: &str, what, bytes: Vec<u8>| files.push(Made { name: name.to_owned(), what, bytes });
-    if deep.courses.iter().any(|c| c.band.is_some()) {
-        add(
-            "cycles.csv",
-            "Dimensions over the cycle: mean and SD at 0 to 100 %",
-            cycles_csv(deep).into_bytes(),
-        );
-    }
-    if !deep.tissue.is_empty() {
-        add(
-            "tissue.csv",
-            "Soft tissue in the body frame, one row a cycle",
-            tissue_csv(&deep.tissue).into_bytes(),
-        );
-        let path = displacement_csv(&deep.tissue).into_bytes();
-        add("tissue-course.csv", "Soft tissue in the body frame through time", path);
-    }
     if let Some(strain) = &deep.strain {
         add(
             "strain-regions.csv",
@@ -56,9 +45,14 @@ pub fn deep_outputs(topology: &Topology, movement: &MovementOutcome) -> Result<V
     Ok(files)
 }
 
-/// The files of all movements together.
-#[must_use]
-pub fn together_outputs(together: &Together) -> Vec<Made> {
+/// The files of all movements together; `body` is the surface that maps are drawn on.
+///
+/// # Errors
+/// Counts that do not fit.
+pub fn together_outputs(
+    together: &Together,
+    body: Option<(&Topology, &[Point])>,
+) -> Result<Vec<Made>, StudyError> {
     let mut files = Vec::new();
     let mut add = |name: &str, what, text: String| {
         files.push(Made { name: name.to_owned(), what, bytes: text.into_bytes() });
@@ -67,7 +61,7 @@ pub fn together_outputs(together: &Together) -> Vec<Made> {
         add(
             "motion-changes.csv",
             "Dimensions through movements, the largest range first",
-            changes_csv(together),
+            changes_csv(&together.changes),
         );
     }
     if !together.allowances.is_empty() {
@@ -84,93 +78,33 @@ pub fn together_outputs(together: &Together) -> Vec<Made> {
     }
     if let Some(shared) = &together.shared {
         add("motion-space.csv", "All movements as courses in one motion space", shared.courses_csv());
+        files.extend(shared_files(shared)?);
     }
-    files
+    files.extend(component_files(&together.components));
+    if let Some(conditions) = &together.conditions {
+        files.extend(condition_files(conditions, body)?);
+    }
+    Ok(files)
 }
 
-fn some(v: Option<f64>, digits: usize) -> String {
-    v.map_or_else(String::new, |v| format!("{v:.digits$}"))
-}
-
-fn changes_csv(together: &Together) -> String {
-    let mut csv = String::from(
-        "dimension,unit,people,captures,cycles,reference,range,range_sd_people,range_sd_cycles,change_min_percent,change_max_percent,\
-         phase_of_min_percent,phase_of_max_percent,noise_floor,above_noise\n",
-    );
-    for c in &together.changes {
-        csv.push_str(&format!(
-            "{},{},{},{},{},{},{:.2},{},{},{},{},{},{},{},{}\n",
-            c.dimension,
-            c.unit,
-            c.people,
-            c.captures,
-            c.cycles,
-            some(c.reference, 2),
-            c.range,
-            some(c.range_sd_people, 2),
-            some(c.range_sd_cycles, 2),
-            some(c.change_min_percent, 2),
-            some(c.change_max_percent, 2),
-            some(c.phase_of_min_percent, 1),
-            some(c.phase_of_max_percent, 1),
-            some(c.noise_floor, 3),
-            c.above_noise.map_or_else(String::new, |b| b.to_string()),
-        ));
+/// The dynamic allowances of a study's movements as the table that a size plan takes.
+///
+/// # Errors
+/// [`StudyError::Nothing`] where no dimension was followed through a movement.
+pub fn allowance_table(together: &Together) -> Result<formkin_measure::Table, StudyError> {
+    if together.allowances.is_empty() {
+        return Err(StudyError::Nothing {
+            what: "[sizing] allowances = \"movements\", and no dimension was followed through a movement"
+                .into(),
+            advice: "name the control dimensions in [motion] dimensions, or give a table of allowances"
+                .into(),
+        });
     }
-    csv
-}
-
-fn cycles_csv(deep: &Deep) -> String {
-    let bands: Vec<_> = deep.courses.iter().filter_map(|c| c.band.as_ref().map(|b| (c, b))).collect();
-    let mut csv = String::from("percent");
-    for (c, _) in &bands {
-        csv.push_str(&format!(",{0}_mean_{1},{0}_sd_{1}", c.dimension, c.unit));
-    }
-    csv.push('\n');
-    for p in 0..=100 {
-        csv.push_str(&p.to_string());
-        for (_, b) in &bands {
-            csv.push_str(&format!(",{:.3},{:.3}", b.mean[p], b.sd[p]));
-        }
-        csv.push('\n');
-    }
-    csv
-}
-
-fn tissue_csv(tissue: &[Tissue]) -> String {
-    let mut csv = String::from(
-        "region,cycle,start_s,vertical_mm,lateral_mm,fore_aft_mm,resultant_mm,path_mm,speed_mm_s,acceleration_mm_s2,normal_mm,tangential_mm\n",
-    );
-    for t in tissue {
-        for (i, c) in t.cycles.iter().enumerate() {
-            csv.push_str(&format!(
-                "{},{},{:.4},{:.3},{:.3},{:.3},{:.3},{:.3},{:.1},{:.0},{},{}\n",
-                t.name,
-                i + 1,
-                c.start_s,
-                c.vertical_mm,
-                c.lateral_mm,
-                c.fore_aft_mm,
-                c.resultant_mm,
-                c.path_mm,
-                c.speed_mm_s,
-                c.acceleration_mm_s2,
-                some(c.normal_mm, 3),
-                some(c.tangential_mm, 3)
-            ));
-        }
-    }
-    csv
-}
-
-fn displacement_csv(tissue: &[Tissue]) -> String {
-    let mut csv = String::from("region,time_s,lateral_mm,fore_aft_mm,vertical_mm\n");
-    for t in tissue {
-        for (time, d) in t.times_s.iter().zip(&t.displacement_mm) {
-            csv.push_str(&format!("{},{time:.4},{:.3},{:.3},{:.3}\n", t.name, d[0], d[1], d[2]));
-        }
-    }
-    csv
+    Ok(formkin_measure::Table::parse_csv(
+        &allowance_csv(&together.allowances),
+        "dynamic-allowance.csv",
+        None,
+    )?)
 }
 
 fn regions_csv(strain: &StrainMap, times_s: &[f64]) -> String {
@@ -302,7 +236,7 @@ pub fn deep_summary(deep: &Deep) -> Value {
     });
     json!({
         "cycles": deep.cycles, "dimensions": courses, "frame": deep.frame, "tissue": tissue, "strain": strain,
-        "dynamics": dynamics, "posture": posture, "remarks": deep.remarks,
+        "dynamics": dynamics, "posture": posture, "residual_cutoffs": deep.residuals, "remarks": deep.remarks,
     })
 }
 
@@ -326,6 +260,7 @@ pub fn together_summary(together: &Together) -> Value {
         "changes": together.changes,
         "allowances": together.allowances,
         "comparisons": together.conditions.as_ref().map(|c| &c.comparisons),
+        "components": components_summary(&together.components),
         "shared": shared,
     })
 }

@@ -1,0 +1,174 @@
+//! What movement does to points: a moving picture, signals, cycles, displacement in a body frame.
+
+use askama::Template;
+use serde::Serialize;
+
+use super::body::Body;
+use super::movement::dimensions;
+use super::views::Views;
+use crate::format::{about, counted, fixed, percent, title_words};
+use crate::view;
+use crate::{PointsMovement, PointsPart, ReportError};
+
+/// Most frames of a moving picture; others are left out evenly.
+const FRAMES: usize = 600;
+/// Most points of a picture.
+const POINTS: usize = 150;
+/// Most captures with a picture.
+const PICTURES: usize = 8;
+/// Points are joined where their distance varies by less than this part of it: they are on one segment.
+const RIGID: f64 = 0.015;
+
+#[derive(Template)]
+#[template(path = "points.html")]
+struct PointsTemplate {
+    id: String,
+    label: String,
+    span: String,
+    last_frame: usize,
+    hint: String,
+}
+
+/// The points as the page carries them: 16-bit integers, the lowest one for a place that was not seen.
+#[derive(Serialize)]
+struct Picture {
+    frames: usize,
+    names: Vec<String>,
+    links: Vec<[usize; 2]>,
+    times_s: String,
+    offset_mm: [f64; 3],
+    scale_mm: [f64; 3],
+    positions: String,
+}
+
+/// The section; nothing where there are no points.
+pub(crate) fn section(part: &PointsPart<'_>, views: &mut Views<'_>) -> Result<Option<Body>, ReportError> {
+    if part.captures.is_empty() {
+        return Ok(None);
+    }
+    let mut body = Body::default();
+    let mut people: Vec<&str> = part.captures.iter().map(|m| m.participant.as_str()).collect();
+    people.sort_unstable();
+    people.dedup();
+    body.paragraph(&format!(
+        "{} of {}. Frames and cycles of one person say nothing about how people differ.",
+        counted(part.captures.len(), "record of points", "records of points"),
+        counted(people.len(), "person", "people")
+    ));
+    for (i, capture) in part.captures.iter().enumerate() {
+        one(&mut body, i, capture, views)?;
+    }
+    super::together::section(&mut body, "points", &part.together, views)?;
+    Ok(Some(body))
+}
+
+fn one(
+    body: &mut Body,
+    index: usize,
+    capture: &PointsMovement<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
+    body.heading(&format!("{}, person {}", title_words(&capture.name, None), capture.participant));
+    let rate = match capture.timing.fps {
+        Some(f) => format!(" at {} frames a second", about(f, 1)),
+        None => " on an uneven clock".to_owned(),
+    };
+    body.paragraph(&format!(
+        "{}, {} over {} s{rate}. {} of the places were not seen. Up is {}.",
+        counted(capture.tracks.names.len(), "point", "points"),
+        counted(capture.timing.frames, "frame", "frames"),
+        fixed(capture.timing.duration_s, 2),
+        percent(capture.missing_share),
+        capture.up
+    ));
+    let id = format!("formkin-points-{}", index + 1);
+    if index < PICTURES {
+        picture(body, &id, capture, views)?;
+    }
+    let key = format!("points-{index}");
+    dimensions(body, &key, &id, capture.curves)?;
+    super::deep::section(body, &key, &id, &capture.deep, &capture.tracks.times_s)
+}
+
+fn picture(
+    body: &mut Body,
+    id: &str,
+    capture: &PointsMovement<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
+    let tracks = capture.tracks;
+    let n = tracks.names.len().min(POINTS);
+    let step = tracks.times_s.len().div_ceil(FRAMES).max(1);
+    let kept: Vec<usize> = (0..tracks.times_s.len()).step_by(step).collect();
+    let seen: Vec<_> =
+        kept.iter().flat_map(|&k| tracks.positions_mm[k].iter().take(n).flatten().copied()).collect();
+    let Some((low, high)) = formkin_geometry::mesh::bounds(&seen) else { return Ok(()) };
+    let scale_mm = [0, 1, 2].map(|k| ((high[k] - low[k]) / 65534.0).max(1e-6));
+    let mut bytes = Vec::with_capacity(6 * n * kept.len());
+    for &k in &kept {
+        for place in tracks.positions_mm[k].iter().take(n) {
+            for axis in 0..3 {
+                let q = place
+                    .map_or(i16::MIN, |p| ((p[axis] - low[axis]) / scale_mm[axis] - 32767.0).round() as i16);
+                bytes.extend_from_slice(&q.to_le_bytes());
+            }
+        }
+    }
+    let picture = Picture {
+        frames: kept.len(),
+        names: tracks.names.iter().take(n).cloned().collect(),
+        links: links(capture, &kept, n),
+        times_s: view::floats(kept.iter().map(|&k| tracks.times_s[k])),
+        offset_mm: low,
+        scale_mm,
+        positions: view::base64(&bytes),
+    };
+    views.data(id, &picture)?;
+    let thinned = if step > 1 {
+        format!(" To keep the page small every {step}th frame is shown; charts, tables and files are of all.")
+    } else {
+        String::new()
+    };
+    let fewer =
+        if n < tracks.names.len() { format!(" The first {n} points are drawn.") } else { String::new() };
+    body.rendered(&PointsTemplate {
+        id: id.to_owned(),
+        label: format!("The points through the record {}.", capture.name),
+        span: format!("{} s", fixed(capture.timing.duration_s, 2)),
+        last_frame: kept.len().saturating_sub(1),
+        hint: format!(
+            "Points whose distance hardly changes are joined: they may lie on one segment of the body. The line in the charts below runs along.{thinned}{fewer}"
+        ),
+    })
+}
+
+/// Pairs of points whose distance hardly changes, the nearest three of each.
+fn links(capture: &PointsMovement<'_>, kept: &[usize], n: usize) -> Vec<[usize; 2]> {
+    let mut found = Vec::new();
+    let some = kept.iter().step_by(kept.len().div_ceil(60).max(1));
+    let rows: Vec<_> = some.map(|&k| &capture.tracks.positions_mm[k]).collect();
+    for a in 0..n {
+        let mut near: Vec<(f64, usize)> = Vec::new();
+        for b in (0..n).filter(|&b| b != a) {
+            let mut all = Vec::new();
+            for row in &rows {
+                if let (Some(p), Some(q)) = (row[a], row[b]) {
+                    all.push(((p[0] - q[0]).powi(2) + (p[1] - q[1]).powi(2) + (p[2] - q[2]).powi(2)).sqrt());
+                }
+            }
+            let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
+            let squares: f64 = all.iter().map(|d| (d - mean).powi(2)).sum();
+            if all.len() > 2 && (squares / all.len() as f64).sqrt() < RIGID * mean {
+                near.push((mean, b));
+            }
+        }
+        near.sort_by(|x, y| x.0.total_cmp(&y.0));
+        for (_, b) in near.into_iter().take(3) {
+            let link = [a.min(b), a.max(b)];
+            if !found.contains(&link) {
+                found.push(link);
+            }
+        }
+    }
+    found
+}

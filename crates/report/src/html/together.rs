@@ -1,0 +1,468 @@
+//! What movements say together: dimensions by their range, allowance, components of curves, conditions, one motion space.
+
+use formkin_motion::changes::{Allowance, DimensionChange};
+use formkin_motion::cycles::pooled::DimensionComponents;
+use formkin_motion::shared::SharedMotion;
+use formkin_motion::soft::compare::Comparison;
+
+use super::body::Body;
+use super::table::{Table, cell, number, text};
+use super::views::{PaintedTemplate, Views};
+use crate::charts::{Axis, BarRow, BarValue, Bars, Figure, Key, Layer, Plot};
+use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
+use crate::{MovementsTogether, ReportError};
+
+const SERIES: [&str; 6] = ["s1", "s2", "s3", "s4", "s5", "s6"];
+/// Most rows of the table of changes that are shown open.
+const OPEN: usize = 20;
+/// Most dimensions whose components are drawn.
+const DRAWN: usize = 4;
+/// Most points of a course.
+const POINTS: usize = 300;
+
+/// Adds what there is; `id` keeps charts of two parts of the page apart.
+pub(crate) fn section(
+    body: &mut Body,
+    id: &str,
+    part: &MovementsTogether<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
+    changes(body, part.changes)?;
+    components(body, id, part.components)?;
+    conditions(body, id, part, views)?;
+    allowance(body, part.allowances)?;
+    if let Some(shared) = part.shared {
+        space(body, id, shared)?;
+    }
+    Ok(())
+}
+
+fn some(v: Option<f64>, f: impl Fn(f64) -> String) -> super::table::Cell {
+    v.map_or_else(|| cell("–").class("suppressed"), |v| cell(f(v)))
+}
+
+fn changes(body: &mut Body, changes: &[DimensionChange]) -> Result<(), ReportError> {
+    if changes.is_empty() {
+        return Ok(());
+    }
+    body.heading("Dimensions by how much they change");
+    let columns = || {
+        vec![
+            text("Dimension"),
+            text("Unit"),
+            number("Reference", ""),
+            number("Range", ""),
+            number("Range", "%"),
+            number("Change at least", "%"),
+            number("Change at most", "%"),
+            number("Largest at", "%"),
+            number("Noise floor", ""),
+            number("Cycles", ""),
+            number("People", ""),
+        ]
+    };
+    let row = |c: &DimensionChange| {
+        let share = c.reference.filter(|r| *r != 0.0).map(|r| 100.0 * c.range / r.abs());
+        let spread = c.range_sd_cycles.map_or_else(String::new, |sd| format!("SD {}", about(sd, 1)));
+        let range = cell(about(c.range, 1)).quiet(spread);
+        vec![
+            cell(title_words(&c.dimension, Some(&c.unit))),
+            cell(unit(&c.unit)),
+            some(c.reference, |v| about(v, 1)),
+            if c.above_noise == Some(false) {
+                range.flag("warn").reason("not above the noise")
+            } else {
+                range
+            },
+            some(share, |v| about(v, 1)),
+            some(c.change_min_percent, |v| signed(v, 1)),
+            some(c.change_max_percent, |v| signed(v, 1)),
+            some(c.phase_of_max_percent, |v| fixed(v, 0)),
+            some(c.noise_floor, |v| about(v, 2)),
+            cell(count(c.cycles)),
+            cell(count(c.people)),
+        ]
+    };
+    let mut table = Table::new("Dimensions through movement, the largest range first", columns());
+    for c in changes.iter().take(OPEN) {
+        table.row(row(c));
+    }
+    body.table(&table)?;
+    if changes.len() > OPEN {
+        let mut rest = Table::unnamed("The other dimensions", columns());
+        for c in &changes[OPEN..] {
+            rest.row(row(c));
+        }
+        let mut inside = Body::default();
+        inside.table(&rest)?;
+        body.folded(&format!("The other {}", count(changes.len() - OPEN)), inside);
+    }
+    let captures = changes.iter().map(|c| c.captures).max().unwrap_or(0);
+    body.note(&format!(
+        "Over {}. Curves are low-passed without lag. A range is the mean over the cycles, of the whole record where there are none, averaged over a person's captures and then \
+         over people; its SD is that over cycles within a capture. Ranges under five noise floors are marked: noise alone gives as much. Cycles and frames are not people.",
+        counted(captures, "capture", "captures")
+    ));
+    Ok(())
+}
+
+fn components(body: &mut Body, id: &str, found: &[DimensionComponents]) -> Result<(), ReportError> {
+    let varied: Vec<&DimensionComponents> = found
+        .iter()
+        .filter(|d| d.components.total_variance > 0.0 && !d.components.functions.is_empty())
+        .collect();
+    if varied.is_empty() {
+        return Ok(());
+    }
+    body.heading("How the curves over the cycle differ");
+    let figures: Vec<Figure> =
+        varied.iter().take(DRAWN).enumerate().map(|(i, d)| component_chart(id, i, d)).collect();
+    body.figures(&figures)?;
+    let mut table = Table::new(
+        "Functional principal components of the curves",
+        vec![
+            text("Dimension"),
+            number("Curves", ""),
+            number("People", ""),
+            number("SD of a curve", "unit"),
+            number("First", ""),
+            number("Second", ""),
+            number("Third", ""),
+        ],
+    );
+    for d in &varied {
+        let c = &d.components;
+        let share = |k: usize| some(c.variances.get(k).map(|v| v / c.total_variance), percent);
+        table.row(vec![
+            cell(title_words(&d.dimension, Some(&d.unit))),
+            cell(count(d.curves.len())),
+            cell(count(d.people)),
+            cell(format!("{} {}", about(c.total_variance.sqrt(), 2), unit(&d.unit))),
+            share(0),
+            share(1),
+            share(2),
+        ]);
+    }
+    let mut inside = Body::default();
+    inside.table(&table)?;
+    body.folded("Shares of the components", inside);
+    body.note(
+        "One curve is one cycle that counts. A component is a way in which the curves differ from their mean; the scores of every cycle are in component-scores.csv. \
+         Components of one person's cycles say how that person repeats the movement, and nothing of other people.",
+    );
+    Ok(())
+}
+
+fn component_chart(id: &str, index: usize, d: &DimensionComponents) -> Figure {
+    let (name, of) = (words(&d.dimension, Some(&d.unit)), unit(&d.unit));
+    let c = &d.components;
+    let mut plot = Plot::new(
+        format!("component-{id}-{index}"),
+        format!("{} over the cycle: mean, and two SD along the first component", capital(&name)),
+        Axis { range: Some((0.0, 100.0)), ..Axis::new("part of the cycle, %") },
+        Axis::new(if of.is_empty() { name.clone() } else { format!("{name}, {of}") }),
+    );
+    plot.half = true;
+    plot.aspect = 0.62;
+    let last = (c.mean.len() - 1).max(1) as f64;
+    let sd = c.variances[0].sqrt();
+    for (class, by, text) in [("s2", 2.0, "mean + 2 SD"), ("s3", -2.0, "mean − 2 SD"), ("s1", 0.0, "mean")]
+    {
+        let points = c.mean.iter().zip(&c.functions[0]).enumerate();
+        let points = points.map(|(p, (m, f))| (100.0 * p as f64 / last, m + by * sd * f)).collect();
+        plot.layers.push(Layer::Line { class, points, dots: false });
+        plot.keys.push(Key::new(class, "line", text));
+    }
+    plot.reading = format!(
+        "The first component holds {} of how {} of {name} differ.",
+        percent(c.variances[0] / c.total_variance),
+        counted(d.curves.len(), "curve", "curves")
+    );
+    plot.figure()
+}
+
+fn conditions(
+    body: &mut Body,
+    id: &str,
+    part: &MovementsTogether<'_>,
+    views: &mut Views<'_>,
+) -> Result<(), ReportError> {
+    if part.comparisons.is_empty() {
+        return Ok(());
+    }
+    body.heading("How much the garment reduces");
+    body.figure(&comparison_chart(id, part.comparisons))?;
+    body.table(&comparison_table(part.comparisons))?;
+    let mut inside = Body::default();
+    inside.table(&person_table(part.comparisons))?;
+    body.folded("Person by person", inside);
+    let mut cautions: Vec<String> = Vec::new();
+    let said = part.comparisons.iter().flat_map(|c| {
+        let own =
+            c.persons.iter().filter_map(|p| p.caution.as_ref().map(|w| format!("{}: {w}", p.participant)));
+        c.cautions.iter().cloned().chain(own)
+    });
+    for caution in said.map(|c| format!("{}.", capital(&c))) {
+        if !cautions.contains(&caution) {
+            cautions.push(caution);
+        }
+    }
+    body.list("cautions", &cautions);
+    body.note(
+        "Reduction = 100 (1 − garment / reference) in %, of means over cycles; below 0 the garment moves more. Intervals are bootstraps: over a person's cycles, \
+         and over people. Tests are paired, over people. Both conditions must be at the same speed.",
+    );
+    // towards blue where the skin moves less
+    let change: Vec<f64> = part.reduction_mm.iter().map(|r| -r).collect();
+    let painted = format!("formkin-reduction-{id}");
+    if !change.is_empty()
+        && let Some(surface) = views.pack_painted(&painted, part.pose, &[], &change)?
+    {
+        body.rendered(&PaintedTemplate {
+            id: painted,
+            surface,
+            label: "The body, coloured by how much less its skin moves with the garment.".to_owned(),
+            legend: "Where the garment holds the skin".to_owned(),
+            morphs: Vec::new(),
+            unit: "mm".to_owned(),
+            low: 0.0,
+            high: 0.0,
+            colour: "Colour by the change of the vertical range".to_owned(),
+            hint: format!(
+                "The vertical range of every place of the skin in the body frame, garment less reference, mean over {}: blue moves less with the garment, orange more. All \
+                 values are in reduction-map.csv.",
+                counted(part.map_people, "person", "people")
+            ),
+        })?;
+    }
+    Ok(())
+}
+
+fn comparison_chart(id: &str, comparisons: &[Comparison]) -> Figure {
+    let one = comparisons.iter().all(|c| c.people == 1);
+    let rows: Vec<BarRow> = comparisons
+        .iter()
+        .map(|c| {
+            let interval = if one { c.persons[0].interval_percent } else { c.interval_percent };
+            BarRow {
+                name: capital(&words(&c.measure, None)),
+                values: vec![BarValue { value: c.reduction_percent, class: "s1", interval }],
+                text: format!("{} %", signed(c.reduction_percent, 1)),
+            }
+        })
+        .collect();
+    let best = comparisons.iter().max_by(|a, b| a.reduction_percent.total_cmp(&b.reduction_percent));
+    Bars {
+        id: format!("conditions-{id}"),
+        title: format!(
+            "Reduction with the garment, {:.0} % intervals over {}",
+            100.0 * comparisons[0].level,
+            if one { "the person's cycles" } else { "people" }
+        ),
+        reading: best.map_or_else(String::new, |c| {
+            format!(
+                "The largest reduction is that of {}: {} %.",
+                words(&c.measure, None),
+                about(c.reduction_percent, 1)
+            )
+        }),
+        axis: Axis::new("reduction, %"),
+        rows,
+        keys: Vec::new(),
+        dots: true,
+        half: false,
+    }
+    .figure()
+}
+
+fn comparison_table(comparisons: &[Comparison]) -> Table {
+    let columns = vec![
+        text("Measure"),
+        number("People", ""),
+        number("Reduction", "%"),
+        number("Interval", "%"),
+        number("Mean difference", ""),
+        number("p of t", ""),
+        number("p of signed ranks", ""),
+    ];
+    let mut table = Table::new("Conditions compared", columns);
+    let p = |v: Option<f64>| some(v, |p| if p < 0.001 { "< .001".to_owned() } else { fixed(p, 3) });
+    for c in comparisons {
+        let interval = if c.people == 1 { c.persons[0].interval_percent } else { c.interval_percent };
+        table.row(vec![
+            cell(capital(&words(&c.measure, None))),
+            cell(count(c.people)),
+            cell(signed(c.reduction_percent, 1)),
+            interval.map_or_else(
+                || cell("–").class("suppressed"),
+                |(l, h)| cell(format!("{} to {}", signed(l, 1), signed(h, 1))),
+            ),
+            some(c.test.as_ref().map(|t| t.mean), |v| signed(v, 1)),
+            p(c.test.as_ref().and_then(|t| t.p_t)),
+            p(c.test.as_ref().and_then(|t| t.p_signed_rank)),
+        ]);
+    }
+    table
+}
+
+fn person_table(comparisons: &[Comparison]) -> Table {
+    let columns = vec![
+        text("Person"),
+        number("Reference", ""),
+        number("Garment", ""),
+        number("Cycles", ""),
+        number("Reduction", "%"),
+        number("Interval over cycles", "%"),
+    ];
+    let mut table = Table::unnamed("Conditions compared, person by person", columns);
+    for c in comparisons {
+        table.group(capital(&words(&c.measure, None)));
+        for p in &c.persons {
+            let interval = p.interval_percent.map(|(l, h)| format!("{} to {}", signed(l, 1), signed(h, 1)));
+            table.row(vec![
+                cell(p.participant.clone()),
+                cell(about(p.reference, 1)),
+                cell(about(p.garment, 1)),
+                cell(format!("{} and {}", p.cycles.0, p.cycles.1)),
+                cell(signed(p.reduction_percent, 1)),
+                cell(interval.unwrap_or_else(|| "–".to_owned())),
+            ]);
+        }
+    }
+    table
+}
+
+fn allowance(body: &mut Body, allowances: &[Allowance]) -> Result<(), ReportError> {
+    let moving: Vec<&Allowance> =
+        allowances.iter().filter(|a| a.increase.max > 0.0 || a.decrease.max > 0.0).collect();
+    if moving.is_empty() {
+        return Ok(());
+    }
+    body.heading("What a garment must allow for");
+    let mut table = Table::new(
+        "Dynamic allowance: the greatest change from the reference pose, over people",
+        vec![
+            text("Dimension"),
+            text("Unit"),
+            number("People", ""),
+            number("Increase, mean", ""),
+            number("Median", ""),
+            number("95th percentile", ""),
+            number("Most", ""),
+            number("Decrease, mean", ""),
+            number("Most", ""),
+        ],
+    );
+    for a in &moving {
+        let spread = a.increase.sd.map_or_else(String::new, |sd| format!("SD {}", about(sd, 1)));
+        table.row(vec![
+            cell(title_words(&a.dimension, Some(&a.unit))),
+            cell(unit(&a.unit)),
+            cell(count(a.people)),
+            cell(about(a.increase.mean, 1)).quiet(spread),
+            cell(about(a.increase.p50, 1)),
+            some(a.increase.p95, |v| about(v, 1)),
+            cell(about(a.increase.max, 1)),
+            cell(about(a.decrease.mean, 1)),
+            cell(about(a.decrease.max, 1)),
+        ]);
+    }
+    body.table(&table)?;
+    let few = moving.iter().map(|a| a.people).max().unwrap_or(0);
+    body.note(&format!(
+        "A garment must fit the moving body: this is what each dimension grows and shrinks by at most in the study's movements. The values of every person are in dynamic-people.csv, which a size \
+         plan reads. {}",
+        if few < 60 { "A 95th percentile is given from 60 people on." } else { "" }
+    ));
+    Ok(())
+}
+
+fn space(body: &mut Body, id: &str, shared: &SharedMotion) -> Result<(), ReportError> {
+    body.heading("All movements in one motion space");
+    let of = |k: usize| shared.variances_mm2.get(k).map_or(0.0, |v| v / shared.total_variance_mm2);
+    body.paragraph(&format!(
+        "{} of {}, each relative to its own {}, {} in all{}. The first mode holds {} of the movement, the first two {}.",
+        counted(shared.captures, "capture", "captures"),
+        counted(shared.people, "person", "people"),
+        match shared.params.origin {
+            formkin_motion::shared::Origin::Mean => "mean",
+            formkin_motion::shared::Origin::FirstFrame => "first frame",
+        },
+        counted(shared.frames, "frame", "frames"),
+        if shared.thinned_by > 1 { format!(" (every {}th)", shared.thinned_by) } else { String::new() },
+        percent(of(0)),
+        percent(of(0) + of(1))
+    ));
+    let mut figures = Vec::new();
+    if shared.modes.len() > 1 {
+        figures.push(paths(id, shared));
+    }
+    if let Some(left) = &shared.left_out {
+        let mut plot = Plot::new(
+            format!("shared-error-{id}"),
+            format!("Error on frames of a {} left out", left.by),
+            Axis { whole: true, ..Axis::new("modes") },
+            Axis { from_zero: true, ..Axis::new("error, mm") },
+        );
+        plot.half = true;
+        plot.aspect = 0.62;
+        let points: Vec<(f64, f64)> = left.rms_mm.iter().enumerate().map(|(k, e)| (k as f64, *e)).collect();
+        if let (Some(first), Some(last)) = (points.first(), points.last()) {
+            plot.reading = format!(
+                "{} modes of the others leave {} of {} mm.",
+                count(last.0 as usize),
+                about(last.1, 1),
+                about(first.1, 1)
+            );
+        }
+        plot.layers.push(Layer::Line { class: "s1", points, dots: true });
+        figures.push(plot.figure());
+    }
+    body.figures(&figures)?;
+    let mut table = Table::new(
+        "The captures in the motion space",
+        vec![
+            text("Capture"),
+            text("Person"),
+            number("Frames", ""),
+            number("Movement", "mm"),
+            number("In the modes", ""),
+        ],
+    );
+    for c in &shared.courses {
+        table.row(vec![
+            cell(title_words(&c.capture, None)),
+            cell(c.participant.clone()),
+            cell(count(c.frames.len())),
+            cell(about(c.rms_mm, 1)),
+            cell(percent(c.explained)),
+        ]);
+    }
+    body.table(&table)?;
+    body.note("Movement is the root mean square distance of a point of the skin from the capture's own pose. The courses are in motion-space.csv and .parquet, the modes in motion-space.npy.");
+    Ok(())
+}
+
+fn paths(id: &str, shared: &SharedMotion) -> Figure {
+    let mut plot = Plot::new(
+        format!("shared-{id}"),
+        "The captures as curves in the plane of the first two modes",
+        Axis::new("mode 1, mm"),
+        Axis::new("mode 2, mm"),
+    );
+    plot.half = true;
+    plot.aspect = 0.62;
+    let shown = shared.courses.len().min(SERIES.len());
+    for (class, course) in SERIES.into_iter().zip(&shared.courses) {
+        let step = course.coefficients.len().div_ceil(POINTS).max(1);
+        let points = course.coefficients.iter().step_by(step).filter_map(|r| Some((*r.first()?, *r.get(1)?)));
+        plot.layers.push(Layer::Line { class, points: points.collect(), dots: false });
+        plot.keys.push(Key::new(class, "line", title_words(&course.capture, None)));
+    }
+    plot.reading = if shown < shared.courses.len() {
+        format!("The first {} of {} captures are drawn.", count(shown), count(shared.courses.len()))
+    } else {
+        "Movements that are alike run along the same curve.".to_owned()
+    };
+    plot.figure()
+}
