@@ -17,6 +17,7 @@
 //! | [`explain`] | a definition in words |
 //! | [`joints`] | joint centres, lengths between them, angles at them |
 //! | [`segments`] | masses and centres of segments |
+//! | [`handbook`] | proportions beside those of handbooks |
 //! | [`population`] | percentiles with intervals, correlations, values out of the usual |
 //! | [`mod@basic`] | what can be measured without definitions |
 
@@ -32,6 +33,7 @@ mod enclosed;
 pub mod error;
 pub mod explain;
 mod expression;
+pub mod handbook;
 pub mod joints;
 pub mod measured;
 mod near;
@@ -51,6 +53,7 @@ pub use definition::{Definition, Kind, Place, Standard};
 pub use dimensions::{Dimensions, Frame};
 pub use error::MeasureError;
 pub use explain::{explained, how};
+pub use handbook::{HandbookKind, HandbookRow, Proportions, beside_handbooks};
 pub use joints::{joint_centres, joint_table};
 pub use measured::Measured;
 pub use segments::{Segment, SegmentDefinition, SegmentParams};
