@@ -1,10 +1,13 @@
 //! A map of people: two numbers a person, so that like people lie near each other.
 //!
-//! Either the first two coefficients, or a diffusion map of all of them, whose distances are RMS distances over the surface in mm.
+//! Either the first two coefficients, or a diffusion map of all of them, whose distances are RMS distances over the surface in mm. Where bodies vary along one direction above all, the second
+//! diffusion coordinate is only a bend of the first and says nothing new; so the second axis is the first coordinate that does not follow from the first axis, by the error of a local
+//! linear regression (Dsilva, Talmon, Coifman and Kevrekidis 2018).
 
 use formkin_stats::diffusion::{DiffusionMap, diffusion_map, squared_distances};
 use ndarray::{ArrayView2, Axis};
 use rand::seq::SliceRandom;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::ShapeError;
@@ -51,6 +54,10 @@ pub struct PeopleMap {
     pub positions: Vec<[f64; 2]>,
     /// The eigenvalues of both axes: how much of a difference a step leaves. None of coefficients.
     pub eigenvalues: Vec<f64>,
+    /// Which coordinate, from 1, each axis is.
+    pub axes: [usize; 2],
+    /// Of each diffusion coordinate looked at, from the second: the share that does not follow from the first axis, 0 to 1 (root mean square).
+    pub own: Vec<f64>,
     /// The bandwidth, in mm: people nearer than it to each other count as neighbours.
     pub bandwidth_mm: Option<f64>,
     /// Dimension of what people lie on, as the sum of the kernel tells it.
@@ -71,6 +78,10 @@ pub struct PeopleMap {
     pub params: MapParams,
 }
 
+/// Diffusion coordinates that are looked at for the second axis.
+const LOOKED: usize = 8;
+/// A coordinate is new from this share on that does not follow from the first (common practice, no source).
+const OWN: f64 = 0.5;
 /// Neighbours that are looked at.
 const NEAREST: usize = 10;
 
@@ -97,6 +108,8 @@ impl MapParams {
             method: self.method,
             positions: Vec::new(),
             eigenvalues: Vec::new(),
+            axes: [1, 2],
+            own: Vec::new(),
             bandwidth_mm: None,
             dimension: None,
             share: None,
@@ -141,7 +154,15 @@ impl MapParams {
         }
         let base = y.select(Axis(0), &chosen);
         let squares = squared_distances(base.view());
-        let found = diffusion_map(squares.view(), 2, self.bandwidth_mm.map(|b| b * b))?;
+        let looked = LOOKED.min(chosen.len().saturating_sub(2)).max(2);
+        let mut found = diffusion_map(squares.view(), looked, self.bandwidth_mm.map(|b| b * b))?;
+        let first = found.coordinates.column(0).to_vec();
+        map.own = (1..looked).map(|k| new_share(&first, &found.coordinates.column(k).to_vec())).collect();
+        let most = map.own.iter().copied().fold(0.0, f64::max);
+        let second = map.own.iter().position(|r| *r >= OWN.min(most)).unwrap_or(0) + 1;
+        map.axes = [1, second + 1];
+        found.coordinates = found.coordinates.select(Axis(1), &[0, second]);
+        found.eigenvalues = vec![found.eigenvalues[0], found.eigenvalues[second]];
         map.worked_out_from = chosen.len();
         map.positions =
             if n > self.most { extended(y, base.view(), squares.view(), &found) } else { rows(&found) };
@@ -156,6 +177,36 @@ impl MapParams {
         map.eigenvalues = found.eigenvalues;
         Ok(())
     }
+}
+
+/// The share of `y` that does not follow from `x`: root mean square error over root mean square, each value from a line through the others, near ones above all.
+fn new_share(x: &[f64], y: &[f64]) -> f64 {
+    let mut apart: Vec<f64> =
+        (0..x.len()).flat_map(|i| (0..i).map(move |j| (i, j))).map(|(i, j)| (x[i] - x[j]).abs()).collect();
+    apart.sort_unstable_by(f64::total_cmp);
+    let width = apart.get(apart.len() / 2).copied().unwrap_or(0.0) / 3.0;
+    if width <= 0.0 {
+        return 1.0;
+    }
+    let square = |i: usize| -> f64 {
+        let (mut s0, mut s1, mut s2, mut t0, mut t1) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for j in (0..x.len()).filter(|j| *j != i) {
+            let d = x[j] - x[i];
+            let w = (-(d / width).powi(2)).exp();
+            s0 += w;
+            s1 += w * d;
+            s2 += w * d * d;
+            t0 += w * y[j];
+            t1 += w * d * y[j];
+        }
+        let det = s0 * s2 - s1 * s1;
+        // without neighbours nothing can be foretold
+        let told = if det > 1e-12 * s0 * s2 { (s2 * t0 - s1 * t1) / det } else { 0.0 };
+        (y[i] - told).powi(2)
+    };
+    let left: f64 = (0..x.len()).into_par_iter().map(square).collect::<Vec<f64>>().iter().sum();
+    let all: f64 = y.iter().map(|v| v * v).sum();
+    if all > 0.0 { (left / all).sqrt().min(1.0) } else { 0.0 }
 }
 
 fn rows(map: &DiffusionMap) -> Vec<[f64; 2]> {
@@ -261,6 +312,18 @@ mod tests {
         for (a, b) in extended(y.view(), y.view(), squares.view(), &found).iter().zip(rows(&found)) {
             assert!((a[0] - b[0]).abs() < 1e-9 && (a[1] - b[1]).abs() < 1e-9, "{a:?} and {b:?}");
         }
+    }
+
+    #[test]
+    fn a_bend_of_the_first_axis_is_no_second_axis() {
+        // people vary 2.5 times as much along one direction: the second coordinate is a parabola over the first
+        let mut rng = stream(9, "a long cloud");
+        let y = Array2::from_shape_fn((200, 3), |(_, k)| [60.0, 24.0, 2.0][k] * rng.gen_range(-1.0..1.0));
+        let map = MapParams::default().lay_out(y.view()).unwrap();
+        assert!(map.own[0] < 0.5 && map.axes[1] > 2, "{:?} {:?}", map.own, map.axes);
+        let second: Vec<f64> = map.positions.iter().map(|p| p[1]).collect();
+        let r = formkin_stats::moments::pearson(&second, &y.column(1).to_vec(), None).unwrap();
+        assert!(r.abs() > 0.8, "{r}");
     }
 
     #[test]

@@ -4,11 +4,13 @@
 
 use std::collections::BTreeMap;
 
-use formkin_shape::ShapeError;
+use formkin_align::{AlignParams, Weighting};
+use formkin_geometry::{Point, ShapeArray, ShapeSource, Subset, Topology};
 use formkin_shape::predict::{
-    DimensionMoments, Given, PlsParams, PredictionParams, Variable, VariableKind, validate_prediction,
-    vertex_sd_mm,
+    DimensionMoments, Given, People, PlsParams, PredictionParams, Variable, VariableKind,
+    validate_prediction, vertex_sd_mm,
 };
+use formkin_shape::{ShapeError, SpaceParams};
 use formkin_stats::random::stream;
 use ndarray::{Array2, array};
 use rand_chacha::ChaCha8Rng;
@@ -181,31 +183,99 @@ fn partial_least_squares_of_a_small_table() {
     }
 }
 
-#[test]
-fn cross_validated_errors_are_those_of_the_model() {
+/// 60 bent sheets of 30 vertices with two numbers that go with them; some noise that no number tells of.
+fn sheets() -> (ShapeArray, Topology, Vec<Vec<Option<f64>>>) {
     let mut rng = stream(3, "validated");
-    let (b, m): (Vec<_>, Vec<_>) = (0..800).map(|_| person(&mut rng)).unzip();
-    let m: Vec<Vec<Option<f64>>> = m.into_iter().map(|r| r.into_iter().map(Some).collect()).collect();
-    let names = ["stature", "girth", "mass"].map(variable);
-    // two vertices of equal weight: mode 1 moves the first alone, mode 2 the second
-    let root = 2f64.sqrt();
-    let modes = vec![vec![[root, 0.0, 0.0], [0.0; 3]], vec![[0.0; 3], [0.0, root, 0.0]]];
-    let regions = BTreeMap::from([("first".to_owned(), vec![0]), ("second".to_owned(), vec![1])]);
-    let params = PredictionParams { given: vec![0], ..PredictionParams::default() };
-    let found = validate_prediction(&b, &names, &m, &modes, &[0.5, 0.5], &regions, &params).unwrap();
-    assert_eq!(found.people, 800);
+    let mut source = ShapeArray::new(30);
+    let mut values = Vec::new();
+    for _ in 0..60 {
+        let (a, b) = (normal(&mut rng), normal(&mut rng));
+        let shape: Vec<Point> = (0..30)
+            .map(|i| {
+                let (u, v) = (f64::from(i % 5) / 4.0, f64::from(i / 5) / 5.0);
+                let at = [300.0 * u, 60.0 * (3.0 * u).sin() * (1.0 + 0.2 * b), 900.0 * v * (1.0 + 0.05 * a)];
+                at.map(|c| c + 2.0 * normal(&mut rng))
+            })
+            .collect();
+        source.push(&shape).unwrap();
+        values.push(vec![Some(900.0 + 45.0 * a + 5.0 * normal(&mut rng)), Some(b + 0.2 * normal(&mut rng))]);
+    }
+    let mut triangles = Vec::new();
+    for row in 0..5u32 {
+        for c in 0..4u32 {
+            let i = 5 * row + c;
+            triangles.extend([[i, i + 1, i + 5], [i + 1, i + 6, i + 5]]);
+        }
+    }
+    (source, Topology::new(30, triangles).unwrap(), values)
+}
+
+#[test]
+fn cross_validated_errors_are_those_of_plain_refits() {
+    let (source, topology, values) = sheets();
+    let align = AlignParams { weighting: Weighting::Plain, ..AlignParams::default() };
+    let weights = vec![1.0 / 30.0; 30];
+    let names = ["length", "bend"].map(variable);
+    let regions = BTreeMap::from([
+        ("all".to_owned(), (0..30).collect::<Vec<u32>>()),
+        ("low".to_owned(), (0..15).collect()),
+        ("high".to_owned(), (15..30).collect()),
+    ]);
+    let params = PredictionParams { given: vec![0], folds: 6, seed: 4, most_modes: 5 };
+    let people = People { source: &source, weights: &weights, align: &align };
+    let found = validate_prediction(&people, &names, &values, &regions, &params).unwrap();
+    assert_eq!((found.people, found.folds), (60, 6));
+    // the same, each fold fitted from its shapes alone
+    let own: Vec<usize> = (0..60).collect();
+    let (mut square, mut bend, mut low) = (0.0, 0.0, 0.0);
+    for fold in formkin_stats::folds::grouped_folds(&own, 6, 4).unwrap() {
+        let settings = SpaceParams {
+            align: align.clone(),
+            max_modes: Some(5),
+            cross_validate: false,
+            ..SpaceParams::default()
+        };
+        let part = Subset::new(&source, &fold.train);
+        let fitted = settings.fit(&part, &topology, &fold.train, None, &|_, _| ()).unwrap();
+        let m: Vec<Vec<Option<f64>>> = fold.train.iter().map(|i| values[*i].clone()).collect();
+        let known = DimensionMoments::of(&fitted.coefficients, names.to_vec(), &m, [0.0, 0.0, 1.0]).unwrap();
+        for i in fold.test {
+            let given = [Given { variable: 0, value: values[i][0].unwrap(), error: 0.0 }];
+            let told = known.condition(&given).unwrap();
+            let shape = source.read_shape(i).unwrap();
+            let pose = fitted.space.project(&shape).unwrap().transform;
+            let expected = fitted.space.reconstruct(&told.coefficients_mm);
+            for (v, (p, q)) in shape.iter().zip(&expected).enumerate() {
+                let d: f64 = pose.apply(*p).iter().zip(q).map(|(a, b)| (a - b).powi(2)).sum();
+                square += d / 30.0;
+                low += if v < 15 { d / 15.0 } else { 0.0 };
+            }
+            bend += (told.variables[1].value - values[i][1].unwrap()).powi(2);
+        }
+    }
     let conditional = &found.methods[0];
-    let left: f64 = 1600.0 - 2400.0 * 2400.0 / 3700.0;
-    assert!((conditional.rms_mm / (left + 225.0).sqrt() - 1.0).abs() < 0.06, "{}", conditional.rms_mm);
-    assert!((conditional.regions[0].rms_mm / (2.0 * left).sqrt() - 1.0).abs() < 0.08);
-    assert!((conditional.regions[1].rms_mm / 450f64.sqrt() - 1.0).abs() < 0.08);
-    let girth = &conditional.dimensions[0];
-    assert_eq!(girth.variable, "girth");
-    // girth given stature: 0.25 * left + 4 * 225 + 64
-    assert!((girth.rms / (0.25 * left + 964.0).sqrt() - 1.0).abs() < 0.08);
+    let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-3, "{a} {b}");
+    near(conditional.rms_mm, (square / 60.0f64).sqrt());
+    near(conditional.regions.iter().find(|r| r.region == "low").unwrap().rms_mm, (low / 60.0f64).sqrt());
+    near(conditional.regions.iter().find(|r| r.region == "all").unwrap().rms_mm, conditional.rms_mm);
+    near(conditional.dimensions[0].rms, (bend / 60.0f64).sqrt());
+    assert_eq!(conditional.dimensions[0].variable, "bend");
+    assert!(conditional.dimensions[0].coverage_95.unwrap() > 0.88);
     let pls = &found.methods[1];
     assert_eq!(pls.components, Some(1));
-    assert!((pls.rms_mm - conditional.rms_mm).abs() < 1e-6, "one given value: both are least squares");
+    near(pls.rms_mm, conditional.rms_mm);
     let mean = &found.methods[2];
-    assert!((mean.rms_mm / 1825f64.sqrt() - 1.0).abs() < 0.08);
+    assert!(
+        mean.method == "mean"
+            && mean.rms_mm > 1.2 * conditional.rms_mm
+            && mean.dimensions[0].coverage_95.is_none()
+    );
+    let told = found.intervals.unwrap();
+    assert!((0.93..0.975).contains(&told.coverage_95) && (0.9..1.1).contains(&told.factor), "{told:?}");
+    // rows with gaps are left out; too few are refused
+    let mut gaps = values.clone();
+    gaps[3][1] = None;
+    assert_eq!(validate_prediction(&people, &names, &gaps, &regions, &params).unwrap().people, 59);
+    let none: Vec<Vec<Option<f64>>> = vec![vec![None, None]; 60];
+    assert!(validate_prediction(&people, &names, &none, &regions, &params).is_err());
 }

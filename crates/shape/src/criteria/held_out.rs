@@ -205,6 +205,20 @@ fn distances(
     trained: &[(usize, Transform)],
     factors: &Array2<f64>,
 ) -> Result<Array2<f64>, ShapeError> {
+    let off = offsets(source, used, laid, trained, factors)?;
+    Ok(Array2::from_shape_fn((laid.len(), used.len()), |(t, i)| {
+        (0..3).map(|a| off[[t, 3 * i + a]].powi(2)).sum::<f64>().sqrt()
+    }))
+}
+
+/// Rows of `laid` x three coordinates of used vertices: each shape less its combination of the others.
+pub(crate) fn offsets(
+    source: &dyn ShapeSource,
+    used: &[usize],
+    laid: &[(usize, Transform)],
+    trained: &[(usize, Transform)],
+    factors: &Array2<f64>,
+) -> Result<Array2<f64>, ShapeError> {
     let length = 3 * used.len();
     let read = |shapes: &[(usize, Transform)]| -> Result<Array2<f64>, ShapeError> {
         let mut flat = vec![0.0; shapes.len() * length];
@@ -223,7 +237,7 @@ fn distances(
         })
     };
     let block = (BLOCK_BYTES / (8 * length.max(1))).clamp(1, 256);
-    let mut out = Array2::zeros((laid.len(), used.len()));
+    let mut out = Array2::zeros((laid.len(), length));
     for start in (0..laid.len()).step_by(block) {
         let held = &laid[start..(start + block).min(laid.len())];
         let mut left = read(held)?;
@@ -243,12 +257,7 @@ fn distances(
                 )?)
             })?;
         }
-        for (t, row) in left.outer_iter().enumerate() {
-            for i in 0..used.len() {
-                let square: f64 = (0..3).map(|a| row[3 * i + a] * row[3 * i + a]).sum();
-                out[[start + t, i]] = square.sqrt();
-            }
-        }
+        out.slice_mut(s![start..start + held.len(), ..]).assign(&left);
     }
     Ok(out)
 }

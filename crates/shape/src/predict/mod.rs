@@ -9,6 +9,7 @@
 //! | [`validate`] | cross-validated error of both, by region and by dimension |
 
 pub mod conditional;
+mod fold;
 pub mod interval;
 pub mod moments;
 pub mod pls;
@@ -19,5 +20,6 @@ pub use interval::vertex_sd_mm;
 pub use moments::{DimensionMoments, Variable, VariableKind};
 pub use pls::{Pls, PlsParams};
 pub use validate::{
-    DimensionError, MethodErrors, PredictionErrors, PredictionParams, RegionRms, validate_prediction,
+    DimensionError, IntervalCheck, MethodErrors, People, PredictionErrors, PredictionParams, RegionRms,
+    validate_prediction,
 };

@@ -1,18 +1,19 @@
 //! Cross-validated error of both ways of prediction, by region and by dimension.
 //!
-//! People are dealt into folds; the regression is refitted in each without the people held out. Alignment and modes are those of all people: what the kept
-//! modes leave of a held-out person is not in these errors, and is told by the cross-validation of the space.
+//! People are dealt into folds. In each, alignment, modes and regression are refitted without the people held out, exactly, from the cross moments of all shapes; a person held out is laid on the mean of
+//! the others, and what their modes leave of the person is in the errors. Regions and the coverage of intervals take one more walk over the meshes a fold.
 
 use std::collections::BTreeMap;
 
-use formkin_geometry::Point;
+use formkin_align::{AlignParams, CrossMoments};
+use formkin_geometry::{ShapeSource, Subset};
 use formkin_stats::folds::grouped_folds;
-use formkin_stats::gram::add_gram;
-use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
+use super::fold::{FoldFit, Walk, fit_fold, walk};
 use crate::ShapeError;
-use crate::predict::{DimensionMoments, Given, PlsParams, Variable};
+use crate::predict::Variable;
+use crate::validate::{MOST_ITEMS, thin};
 
 /// Settings of the cross-validation of predictions.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -24,11 +25,13 @@ pub struct PredictionParams {
     pub folds: usize,
     /// The seed of the folds.
     pub seed: u64,
+    /// Most modes of a fold: those that the space keeps.
+    pub most_modes: usize,
 }
 
 impl Default for PredictionParams {
     fn default() -> Self {
-        Self { given: Vec::new(), folds: 10, seed: 1 }
+        Self { given: Vec::new(), folds: 10, seed: 1, most_modes: 60 }
     }
 }
 
@@ -52,6 +55,9 @@ pub struct DimensionError {
     pub rms: f64,
     /// Its SD over people, in its unit: the error of predicting the mean.
     pub sd: f64,
+    /// Share of people held out within their nominal 95 % interval; none for other methods than the conditional normal.
+    #[serde(default)]
+    pub coverage_95: Option<f64>,
 }
 
 /// The errors of one method.
@@ -61,7 +67,7 @@ pub struct MethodErrors {
     pub method: String,
     /// Components of partial least squares: those of the least error.
     pub components: Option<usize>,
-    /// Root of the mean over people of the weighted mean square distance, in mm, within the kept modes.
+    /// Root of the mean over people of the weighted mean square distance, in mm, what is beyond the modes in it.
     pub rms_mm: f64,
     /// Its standard error over people, in mm.
     pub se_mm: f64,
@@ -84,29 +90,46 @@ pub struct PredictionErrors {
     pub seed: u64,
     /// The methods; the mean body last, as the yardstick.
     pub methods: Vec<MethodErrors>,
+    /// How the intervals of vertices of the conditional normal fared.
+    #[serde(default)]
+    pub intervals: Option<IntervalCheck>,
 }
 
-/// What one method makes of the people held out: for each, the errors of coefficients and of variables.
-type Errors = Vec<(Vec<f64>, Vec<f64>)>;
+/// Intervals of vertices held against people left out.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct IntervalCheck {
+    /// Weighted share of coordinates of vertices of people held out within nominal 95 % intervals.
+    pub coverage_95: f64,
+    /// What SDs are multiplied by so that it is 95 %.
+    pub factor: f64,
+}
 
-/// Cross-validates predictions from `params.given`. One row a person; rows with missing values are left out. `modes` and `weights` are those of the space, `regions`
-/// lists of vertices.
+/// The shapes that predictions are cross-validated on: one a person, aligned as `align` says under `weights`.
+pub struct People<'a> {
+    /// The shapes.
+    pub source: &'a dyn ShapeSource,
+    /// V vertex weights.
+    pub weights: &'a [f64],
+    /// The alignment.
+    pub align: &'a AlignParams,
+}
+
+/// Cross-validates predictions from `params.given`. One row of `values` a shape of `people`; rows with missing values are left out. `regions` are lists of vertices.
 ///
 /// # Errors
-/// [`ShapeError`]: sizes that do not fit, too few people, given variables that cannot be used.
+/// [`ShapeError`]: sizes that do not fit, too few people, given variables that cannot be used, shapes that cannot be read or aligned.
 pub fn validate_prediction(
-    coefficients: &[Vec<f64>],
+    people: &People<'_>,
     variables: &[Variable],
     values: &[Vec<Option<f64>>],
-    modes: &[Vec<Point>],
-    weights: &[f64],
     regions: &BTreeMap<String, Vec<u32>>,
     params: &PredictionParams,
 ) -> Result<PredictionErrors, ShapeError> {
-    let complete: Vec<usize> = (0..values.len().min(coefficients.len()))
-        .filter(|&i| values[i].iter().all(Option::is_some))
-        .collect();
-    let groups: Vec<usize> = (0..complete.len()).collect();
+    if values.len() != people.source.shapes() {
+        let (expected, found) = (people.source.shapes(), values.len());
+        return Err(ShapeError::Count { what: "rows of variables", expected, found });
+    }
+    let complete: Vec<usize> = (0..values.len()).filter(|&i| values[i].iter().all(Option::is_some)).collect();
     if complete.len() < 3 {
         return Err(ShapeError::TooFewPeople { people: complete.len() });
     }
@@ -114,121 +137,87 @@ pub fn validate_prediction(
         let reason = format!("there are only {} variables", variables.len());
         return Err(ShapeError::Given { variable: g.to_string(), reason });
     }
+    let chosen: Vec<usize> =
+        thin(&complete, MOST_ITEMS, params.seed).into_iter().map(|i| complete[i]).collect();
+    let source = Subset::new(people.source, &chosen);
+    let rows: Vec<Vec<f64>> = chosen.iter().map(|&i| values[i].iter().flatten().copied().collect()).collect();
+    let moments = CrossMoments::of(&source, people.weights, people.align.removes, &|_, _| ())?;
+    let groups: Vec<usize> = (0..chosen.len()).collect();
     let folds = grouped_folds(&groups, params.folds, params.seed)?;
-    let most = params.given.len();
-    // the mean, the conditional, then PLS with 1, 2, .. components
-    let mut errors: Vec<Errors> = vec![Vec::new(); 2 + most];
-    for fold in &folds {
-        let pick = |rows: &[usize]| {
-            let rows = rows.iter().map(|&i| complete[i]);
-            rows.map(|i| (coefficients[i].clone(), values[i].clone())).unzip::<_, _, Vec<_>, Vec<_>>()
-        };
-        let (train_b, train_m) = pick(&fold.train);
-        let (test_b, test_m) = pick(&fold.test);
-        let moments = DimensionMoments::of(&train_b, variables.to_vec(), &train_m, [0.0, 0.0, 1.0])?;
-        for (b, m) in test_b.iter().zip(&test_m) {
-            let m: Vec<f64> = m.iter().flatten().copied().collect();
-            let given: Vec<Given> =
-                params.given.iter().map(|&v| Given { variable: v, value: m[v], error: 0.0 }).collect();
-            let off = |b_hat: &[f64], m_hat: &[f64]| {
-                let minus = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a - b).collect::<Vec<f64>>();
-                (minus(b, b_hat), minus(&m, m_hat))
-            };
-            errors[0].push(off(&moments.coefficient_means_mm, &moments.means));
-            let found = moments.condition(&given)?;
-            let values: Vec<f64> = found.variables.iter().map(|p| p.value).collect();
-            errors[1].push(off(&found.coefficients_mm, &values));
-            for components in 1..=most {
-                let pls = PlsParams { components, ..PlsParams::default() };
-                let (b_hat, m_hat) = moments.partial_least_squares(&given, &pls)?;
-                errors[1 + components].push(off(&b_hat, &m_hat));
-            }
-        }
-    }
-    let square =
-        |errors: &Errors| errors.iter().map(|(b, _)| b.iter().map(|x| x * x).sum::<f64>()).sum::<f64>();
-    let best = (2..2 + most).min_by(|&a, &b| square(&errors[a]).total_cmp(&square(&errors[b])));
-    let grams: Vec<(String, Array2<f64>)> = regions
+    let fits: Vec<FoldFit> = folds
         .iter()
-        .map(|(name, vertices)| Ok((name.clone(), region_gram(modes, weights, vertices)?)))
-        .collect::<Result<_, ShapeError>>()?;
-    let summarise = |method: &str, components, which: usize| {
-        method_errors(method, components, &errors[which], &grams, variables, &params.given, &errors[0])
+        .map(|fold| fit_fold(&moments, fold, people.align, variables, &rows, params))
+        .collect::<Result<_, _>>()?;
+    let most = params.given.len();
+    let square = |method: usize| -> f64 {
+        fits.iter().flat_map(|f| &f.held).map(|h| h.methods[method].square_mm2).sum()
     };
-    let mut methods = vec![summarise("conditional_normal", None, 1)];
-    methods.extend(best.map(|b| summarise("partial_least_squares", Some(b - 1), b)));
-    methods.push(summarise("mean", None, 0));
+    // the mean, the conditional, then partial least squares with 1, 2, .. components
+    let best = (2..2 + most).min_by(|&a, &b| square(a).total_cmp(&square(b)));
+    let mut wanted = vec![1];
+    wanted.extend(best);
+    wanted.push(0);
+    let told = walk(&source, people.weights, &fits, &wanted, regions)?;
+    let methods = wanted
+        .iter()
+        .enumerate()
+        .map(|(place, &method)| {
+            let (name, components) = match method {
+                0 => ("mean", None),
+                1 => ("conditional_normal", None),
+                pls => ("partial_least_squares", Some(pls - 1)),
+            };
+            method_errors(name, components, method, place, &fits, &told, variables, &params.given)
+        })
+        .collect();
     Ok(PredictionErrors {
         given: params.given.iter().map(|&v| variables[v].name.clone()).collect(),
-        people: complete.len(),
+        people: chosen.len(),
         folds: folds.len(),
         seed: params.seed,
         methods,
+        intervals: told.intervals,
     })
 }
 
-/// K x K: the weighted mean over a region of mode_kv . mode_lv.
-fn region_gram(modes: &[Vec<Point>], weights: &[f64], region: &[u32]) -> Result<Array2<f64>, ShapeError> {
-    let used: Vec<(usize, f64)> = region
-        .iter()
-        .map(|&v| v as usize)
-        .filter_map(|v| weights.get(v).filter(|w| **w > 0.0).map(|w| (v, *w)))
-        .collect();
-    let total: f64 = used.iter().map(|(_, w)| w).sum();
-    let mut rows = Array2::zeros((modes.len(), 3 * used.len()));
-    for (k, mode) in modes.iter().enumerate() {
-        for (i, &(v, w)) in used.iter().enumerate() {
-            for a in 0..3 {
-                rows[[k, 3 * i + a]] = (w / total).sqrt() * mode[v][a];
-            }
-        }
-    }
-    let mut gram = Array2::zeros((modes.len(), modes.len()));
-    add_gram(&mut gram, rows.view(), rows.view())?;
-    Ok(gram)
-}
-
+#[allow(clippy::too_many_arguments)] // one summary of one method
 fn method_errors(
-    method: &str,
+    name: &str,
     components: Option<usize>,
-    errors: &Errors,
-    grams: &[(String, Array2<f64>)],
+    method: usize,
+    place: usize,
+    fits: &[FoldFit],
+    told: &Walk,
     variables: &[Variable],
     given: &[usize],
-    of_mean: &Errors,
 ) -> MethodErrors {
-    let n = errors.len() as f64;
-    let squares: Vec<f64> = errors.iter().map(|(b, _)| b.iter().map(|x| x * x).sum()).collect();
+    let held: Vec<_> = fits.iter().flat_map(|f| &f.held).collect();
+    let n = held.len() as f64;
+    let squares: Vec<f64> = held.iter().map(|h| h.methods[method].square_mm2).collect();
     let mean = squares.iter().sum::<f64>() / n;
     let variance = squares.iter().map(|s| (s - mean).powi(2)).sum::<f64>() / (n - 1.0);
     let rms_mm = mean.sqrt();
-    let rms_of =
-        |errors: &Errors, v: usize| (errors.iter().map(|(_, m)| m[v] * m[v]).sum::<f64>() / n).sqrt();
+    let rms_of = |method: usize, v: usize| {
+        (held.iter().map(|h| h.methods[method].variables[v].powi(2)).sum::<f64>() / n).sqrt()
+    };
     MethodErrors {
-        method: method.to_owned(),
+        method: name.to_owned(),
         components,
         rms_mm,
         se_mm: if rms_mm > 0.0 { (variance / n).sqrt() / (2.0 * rms_mm) } else { 0.0 },
-        regions: grams
+        regions: told
+            .regions
             .iter()
-            .map(|(region, gram)| {
-                let sum: f64 = errors
-                    .iter()
-                    .map(|(b, _)| {
-                        let k = b.len().min(gram.nrows());
-                        (0..k).map(|i| (0..k).map(|j| b[i] * gram[[i, j]] * b[j]).sum::<f64>()).sum::<f64>()
-                    })
-                    .sum();
-                RegionRms { region: region.clone(), rms_mm: (sum / n).max(0.0).sqrt() }
-            })
+            .map(|(region, rms)| RegionRms { region: region.clone(), rms_mm: rms[place] })
             .collect(),
         dimensions: (0..variables.len())
             .filter(|v| !given.contains(v))
             .map(|v| DimensionError {
                 variable: variables[v].name.clone(),
                 unit: variables[v].unit.clone(),
-                rms: rms_of(errors, v),
-                sd: rms_of(of_mean, v),
+                rms: rms_of(method, v),
+                sd: rms_of(0, v),
+                coverage_95: (method == 1).then(|| held.iter().filter(|h| h.within[v]).count() as f64 / n),
             })
             .collect(),
     }

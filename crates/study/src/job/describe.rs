@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
 use formkin_measure::{Dimensions, Table};
-use formkin_shape::predict::{PredictionParams, Variable, VariableKind, validate_prediction};
+use formkin_shape::predict::{People, PredictionParams, Variable, VariableKind, validate_prediction};
 use formkin_shape::{DimensionMoments, ShapeError};
 use serde::{Deserialize, Serialize};
 
@@ -71,16 +71,15 @@ pub fn describe(
                 Err(e) => return Err(e),
             }
         }
-        let params = PredictionParams { given, seed: space.seed, ..PredictionParams::default() };
-        let validated = validate_prediction(
-            &coefficients,
-            &variables,
-            &values,
-            &space.modes,
-            &space.weights,
-            &template.regions,
-            &params,
-        );
+        let params = PredictionParams {
+            given,
+            seed: space.seed,
+            most_modes: space.modes.len(),
+            ..PredictionParams::default()
+        };
+        let source = cohort.select(pairs.iter().map(|(row, _)| made.items[*row]).collect());
+        let people = People { source: &source, weights: &space.weights, align: &space.align };
+        let validated = validate_prediction(&people, &variables, &values, &template.regions, &params);
         match validated {
             Ok(errors) => moments.errors = Some(errors),
             Err(ShapeError::TooFewPeople { .. }) => {

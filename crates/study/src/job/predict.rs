@@ -178,7 +178,17 @@ pub fn predict(space: &Space, job: &PredictJob) -> Result<PredictOutcome, StudyE
     }
     let noise = space.probabilistic(Some(moments.coefficient_means_mm.len()))?.noise_mm2;
     let turn = to_up(moments.up);
-    let sd_mm = vertex_sd_mm(&space.modes, &found.covariance_mm2, noise, &turn)?;
+    let mut sd_mm = vertex_sd_mm(&space.modes, &found.covariance_mm2, noise, &turn)?;
+    if let Some((check, errors)) = moments.errors.as_ref().and_then(|e| e.intervals.map(|i| (i, e))) {
+        sd_mm.iter_mut().for_each(|sd| *sd = sd.map(|x| x * check.factor));
+        notes.push(format!(
+            "Of {} people held out, predicted from {}, intervals of 95 % held {:.1} % of the vertices' coordinates; they are multiplied by {:.2}, which makes that 95 %.",
+            errors.people,
+            errors.given.join(", "),
+            100.0 * check.coverage_95,
+            check.factor
+        ));
+    }
     Ok(PredictOutcome {
         dimensions: dimensions(moments, &given, &found, &measured),
         positions,
