@@ -71,10 +71,10 @@ class PaintedView extends BodyView {
     if (!this.painted) return;
     this.surface.moved = this.painted;
     this.view.full = this.colour.checked ? 1 : 0;
-    this.legend.hidden = !this.colour.checked;
+    this.legend.hidden = !this.colour.checked || this.paintFull < 1e-6;
     const decimals = this.paintFull < 1 ? 2 : 1;
-    this.legendStart.textContent = `${numberText(-this.paintFull, decimals)} mm`;
-    this.legendEnd.textContent = `${numberText(this.paintFull, decimals, true)} mm`;
+    this.legendStart.textContent = `≤ ${numberText(-this.paintFull, decimals)} mm`;
+    this.legendEnd.textContent = `≥ ${numberText(this.paintFull, decimals, true)} mm`;
     this.view.refresh();
   }
 }

@@ -62,7 +62,7 @@ pub(crate) struct Body {
     pub(crate) paint: Option<Paint>,
 }
 
-/// A signed result at every vertex, one byte each: 127 stands for `full_mm`.
+/// A signed result at every vertex, one byte each: 127 stands for `full_mm` and more.
 #[derive(Debug, Clone, Serialize)]
 pub(crate) struct Paint {
     pub(crate) full_mm: f64,
@@ -71,7 +71,10 @@ pub(crate) struct Paint {
 
 /// Packs a signed result; what is no finding is 0 already.
 pub(crate) fn paint(values: &[f64]) -> Paint {
-    let full_mm = values.iter().filter(|x| x.is_finite()).fold(0.0f64, |m, x| m.max(x.abs())).max(1e-9);
+    let mut sizes: Vec<f64> = values.iter().map(|x| x.abs()).filter(|x| x.is_finite() && *x > 0.0).collect();
+    sizes.sort_by(f64::total_cmp);
+    // the crown and the soles move far: without them the rest has colours to itself
+    let full_mm = sizes.get(sizes.len() * 98 / 100).copied().unwrap_or(0.0).max(1e-9);
     let bytes: Vec<u8> = values
         .iter()
         .map(|x| ((127.0 * x / full_mm).round().clamp(-127.0, 127.0) as i8).to_le_bytes()[0])

@@ -63,8 +63,8 @@ pub(crate) fn run(args: &MapArgs, output: &Output) -> anyhow::Result<Exit> {
 fn told(map: &PeopleMap, people: usize) -> Vec<String> {
     let mut lines = vec![match (map.method, map.bandwidth_mm, map.dimension) {
         (MapMethod::Diffusion, Some(b), Some(d)) => format!(
-            "{people} people by {} coefficients; bandwidth {b:.1} mm RMS between bodies; people lie on about {d:.1} dimensions",
-            map.modes
+            "{people} people by {} coefficients; bandwidth {b:.1} mm RMS between bodies; people lie on about {d:.1} dimensions; axes: diffusion coordinates 1 and {}",
+            map.modes, map.axes[1]
         ),
         _ => format!(
             "{people} people by the first 2 of {} coefficients, which hold {:.1} % of their variance",

@@ -48,7 +48,7 @@ pub(crate) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) -> 
         table.row(vec![
             cell(named(&c.name)).quiet(mark),
             cell(c.modes.map_or_else(|| "none".to_owned(), count)),
-            cell(error.map_or_else(String::new, |e| fixed(e.rms_mm, 2))),
+            cell(error.map_or_else(|| "\u{2013}".to_owned(), |e| fixed(e.rms_mm, 2))),
             cell(share.map_or_else(String::new, |s| percent(*s))),
             cell(c.rule.clone()),
         ]);
@@ -116,12 +116,12 @@ fn chart(space: &Space, found: &ModeCriteria) -> Figure {
     plot.layers.push(Layer::Level {
         class: "s4",
         at: log(found.marchenko_pastur_edge_mm2),
-        text: "Marchenko and Pastur".to_owned(),
+        text: String::new(),
     });
     plot.layers.push(Layer::Level {
         class: "s5",
         at: log(found.gavish_donoho_edge_mm2),
-        text: "Gavish and Donoho".to_owned(),
+        text: String::new(),
     });
     plot.layers.push(Layer::Line { class: "s1", points: line(&space.variances_mm2), dots: shown <= 70 });
     // criteria that stop at one mode share a mark

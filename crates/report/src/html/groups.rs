@@ -5,6 +5,7 @@ use formkin_shape::Space;
 use formkin_shape::compare::{Anova, Comparison, Place, ShapeRegression};
 
 use super::body::Body;
+use super::people_map::name_and_unit;
 use super::table::{Table, cell, number, text};
 use super::views::{PaintedTemplate, Views};
 use crate::format::{about, capital, count, counted, fixed, list, percent, words};
@@ -46,7 +47,7 @@ pub(crate) fn regressed(
     let mut body = Body::default();
     for (i, r) in part.regressions.iter().enumerate() {
         if part.regressions.len() > 1 {
-            body.heading(&capital(&words(r.name, None)));
+            body.heading(&capital(&name_and_unit(r.name).0));
         }
         regression(&mut body, r, space, views, i)?;
     }
@@ -126,9 +127,9 @@ fn comparison(
     ));
     let effect = match found.groups.as_slice() {
         [first, second] => {
-            format!("How far {second} stand out beyond {first}, along the skin's outward direction")
+            format!("Colour: how far {second} stand out beyond {first}, along the skin's outward direction")
         }
-        _ => "How far groups differ (root mean square)".to_owned(),
+        _ => "Colour: how far groups differ (root mean square)".to_owned(),
     };
     painted(
         body,
@@ -218,14 +219,14 @@ fn regression(
     which: usize,
 ) -> Result<(), ReportError> {
     let found = named.result;
-    let name = words(named.name, None);
+    let (name, unit) = name_and_unit(named.name);
     let a = &found.anova;
     let mut held: Vec<String> = found.covariates.clone();
     if !found.groups.is_empty() {
         held.push(format!("groups ({})", found.groups.join(", ")));
     }
     body.paragraph(&format!(
-        "{}; {name} {} on average (SD {}){}. One SD more of it moves the skin {} mm (root mean square). It explains {} of the variation of shape, and {} (p {}, {} permutations of people).",
+        "{}; {name} {} {unit} on average (SD {} {unit}){}. One SD more of it moves the skin {} mm (root mean square). It explains {} of the variation of shape, and {} (p {}, {} permutations of people).",
         people(named.people, named.left_out),
         about(found.mean, 2),
         about(found.sd, 2),
@@ -253,7 +254,7 @@ fn regression(
             unit: "SD",
             low: -3.0,
             high: 3.0,
-            colour: format!("What one SD more of {name} does, along the skin's outward direction"),
+            colour: format!("Colour: what one SD more of {name} does, along the skin's outward direction"),
             hint: format!("From 3 SD less to 3 SD more than the mean. {}", coloured(&place)),
         },
     )?;

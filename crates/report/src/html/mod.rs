@@ -99,7 +99,7 @@ pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
         add("slopes", "What shape goes with", groups::regressed(part, space, &mut views)?);
         add("sides", "Left and right", sides::section(part, &mut views)?);
         add("people-map", "A map of the people", people_map::section(part, &mut views)?);
-        add("drawn", "Bodies that nobody has", drawn::drawn(part)?);
+        add("drawn", "Drawn bodies", drawn::drawn(part)?);
         add("unanswered", "What could not be answered", unanswered(part));
     }
     let first = in_use(input);

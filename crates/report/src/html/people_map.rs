@@ -51,7 +51,7 @@ pub(crate) fn section(part: &ShapePart<'_>, views: &mut Views<'_>) -> Result<Opt
             ));
             body.note(&format!(
                 "Steps are short against {} mm (root mean square between two bodies): the distance at which the number of neighbours grows fastest, or the larger one at which nobody is without \
-                 five neighbours. The first two eigenvalues are {}; {}.",
+                 five neighbours. The eigenvalues of the axes are {}; {}.",
                 about(map.bandwidth_mm.unwrap_or(0.0), 1),
                 map.eigenvalues.iter().map(|l| fixed(*l, 2)).collect::<Vec<_>>().join(" and "),
                 map.dimension.map_or_else(String::new, |d| format!(
@@ -59,7 +59,13 @@ pub(crate) fn section(part: &ShapePart<'_>, views: &mut Views<'_>) -> Result<Opt
                     fixed(d, 1)
                 ))
             ));
-            ("first diffusion coordinate, no unit", "second diffusion coordinate, no unit", false)
+            if map.axes[1] > 2 {
+                body.note(&format!(
+                    "The second axis is diffusion coordinate {}: those before it follow from the first axis (a bend of it) and say nothing new.",
+                    map.axes[1]
+                ));
+            }
+            ("first axis, no unit", "second axis, no unit", false)
         }
     };
     let columns: Vec<SentColumn> = part.map_columns.iter().map(sent).collect();
@@ -167,12 +173,17 @@ fn sent(column: &MapColumn<'_>) -> SentColumn {
     }
 }
 
-/// `chest_girth_mm` becomes `chest girth, mm`.
-fn shown(name: &str) -> String {
+/// `chest_girth_mm` becomes `chest girth` and `mm`.
+pub(crate) fn name_and_unit(name: &str) -> (String, String) {
     for unit in ["mm2", "mm3", "mm", "cm", "kg", "deg", "years"] {
         if let Some(bare) = name.strip_suffix(unit).and_then(|n| n.strip_suffix('_')) {
-            return format!("{}, {}", bare.replace('_', " "), crate::format::unit(unit));
+            return (bare.replace('_', " "), crate::format::unit(unit));
         }
     }
-    words(name, None)
+    (words(name, None), String::new())
+}
+
+fn shown(name: &str) -> String {
+    let (name, unit) = name_and_unit(name);
+    if unit.is_empty() { name } else { format!("{name}, {unit}") }
 }

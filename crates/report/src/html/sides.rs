@@ -85,7 +85,7 @@ pub(crate) fn section(part: &ShapePart<'_>, views: &mut Views<'_>) -> Result<Opt
             unit: "times",
             low: -3.0,
             high: 3.0,
-            colour: "Where the mean body stands out (orange) or in (blue) beyond its symmetric place"
+            colour: "Colour: where the mean body stands out (orange) or in (blue) beyond its symmetric place"
                 .to_owned(),
             hint: format!(
                 "Modes move by 1 SD for 1. Coloured on the {} of the skin where the lean is a finding (Student's t at every pair of vertices; false findings held to {}); grey elsewhere.",
@@ -119,7 +119,7 @@ pub(crate) fn section(part: &ShapePart<'_>, views: &mut Views<'_>) -> Result<Opt
     }
     let mut inside = Body::default();
     inside.table(&most)?;
-    inside.note("A score holds the error of measuring: it is no finding about a person's health.");
+    inside.note("A score holds the error of measuring and of stance (who leans on one leg is asymmetric here): it is no finding about a person's health.");
     body.folded("People by asymmetry", inside);
     Ok(Some(body))
 }
