@@ -2,7 +2,7 @@
 
 use formkin_cohort::Checks;
 use formkin_geometry::Point;
-use formkin_measure::{DimensionSummary, Table};
+use formkin_measure::{DimensionSummary, HandbookRow, Table};
 use formkin_motion::changes::DimensionCourse;
 use formkin_motion::dmd::Dynamics;
 use formkin_motion::posture::sequence::{Explained, Posture};
@@ -105,6 +105,21 @@ pub struct DimensionsPart<'a> {
     pub people: usize,
     /// Values that are missing or that a reader must look at.
     pub remarks: Vec<DimensionRemark>,
+    /// Proportions of the people beside those of handbooks.
+    pub handbook: &'a [HandbookRow],
+    /// How some of them are taken.
+    pub pictures: Vec<DimensionPicture>,
+}
+
+/// How a dimension is taken: in words, and drawn on the template.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct DimensionPicture {
+    /// Its name.
+    pub name: String,
+    /// What it is and how it is taken.
+    pub words: String,
+    /// The drawing, as an SVG.
+    pub svg: String,
 }
 
 /// A dimension of one item that is missing or that a reader must look at.

@@ -32,8 +32,8 @@ pub use agreement::agreement_chart;
 pub use error::ReportError;
 pub use html::html;
 pub use input::{
-    DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output, ReportInput, Setting,
-    SizeMannequin, SizingPart,
+    DimensionPicture, DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output,
+    ReportInput, Setting, SizeMannequin, SizingPart,
 };
 pub use lineup::{Stander, lineup_picture};
 pub use movements::{MovementsTogether, PointsMovement, PointsPart};

@@ -58,6 +58,8 @@ fn input(study: &Study) -> ReportInput<'_> {
                 remark: "the section is open".into(),
                 missing: true,
             }],
+            handbook: &[],
+            pictures: Vec::new(),
         }),
         movements: vec![Movement {
             name: "side_bend".into(),

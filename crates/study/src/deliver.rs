@@ -23,8 +23,8 @@ use crate::job::size::{Sizing, size_tables};
 use crate::job::space::SpaceOutcome;
 use crate::job::together::Together;
 use crate::outputs::{PROVENANCE, Provenance};
-use crate::report_parts::{deep_part, lines, points_part, together_part};
-use crate::run::{Run, StudyResult};
+use crate::report_parts::{deep_part, lines, pictures, points_part, together_part};
+use crate::run::{Run, StudyResult, read_dimensions};
 use crate::summary::summary;
 
 /// The results of all stages.
@@ -217,6 +217,20 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
         bytes: None,
     });
     let lines = lines(results.cohort, &results.movements)?;
+    let drawn = match &file.dimensions {
+        None => Vec::new(),
+        Some(section) => {
+            let dimensions = read_dimensions(&run.study.at(&section.definitions))?;
+            let plan = results.sizing.as_ref().map(|(_, s)| &s.system.plan);
+            let named: Vec<String> = plan
+                .iter()
+                .flat_map(|p| {
+                    p.control.iter().map(|c| c.dimension.clone()).chain(p.secondary.iter().cloned())
+                })
+                .collect();
+            pictures(&dimensions, results.cohort.template(), &named)
+        }
+    };
     let input = ReportInput {
         title: file.title.clone(),
         description: file.description.clone(),
@@ -239,6 +253,8 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
                     missing: r.missing,
                 })
                 .collect(),
+            handbook: &m.handbook,
+            pictures: drawn,
         }),
         movements: results
             .movements

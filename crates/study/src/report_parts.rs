@@ -3,12 +3,15 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
-use formkin_geometry::{ShapeSource, Topology};
+use formkin_geometry::{ShapeSource, Template, Topology};
+use formkin_measure::{Definition, Dimensions, Kind, Taker, how};
 use formkin_motion::skin_lines::{SkinLines, skin_lines};
 use formkin_motion::spectrum::spectrum;
 use formkin_motion::strain_map::StrainFrame;
 use formkin_motion::{Motion, MotionError, Reference};
-use formkin_report::{MovementDeep, MovementsTogether, PointsMovement, PointsPart};
+use formkin_report::{
+    DimensionPicture, MovementDeep, MovementsTogether, PointsMovement, PointsPart, dimension_picture,
+};
 
 use crate::StudyError;
 use crate::job::deep::Deep;
@@ -133,4 +136,40 @@ pub fn points_part<'a>(captures: &'a [PointsOutcome], together: &'a PointsTogeth
             ..MovementsTogether::default()
         },
     }
+}
+
+/// Most dimensions drawn in the report.
+const DRAWN: usize = 8;
+
+/// How dimensions are taken, drawn on the template: those named, then one of each kind that is not among them.
+pub(crate) fn pictures(
+    dimensions: &Dimensions,
+    template: &Template,
+    named: &[String],
+) -> Vec<DimensionPicture> {
+    let definitions = &dimensions.definitions;
+    let mut chosen: Vec<&Definition> = Vec::new();
+    for name in named {
+        let of = |d: &&Definition| d.name == *name || d.header() == *name;
+        chosen.extend(definitions.iter().find(of).filter(|d| !chosen.iter().any(|c| c.name == d.name)));
+    }
+    chosen.truncate(DRAWN / 2);
+    for d in definitions {
+        let alike = chosen.iter().any(|c| std::mem::discriminant(&c.kind) == std::mem::discriminant(&d.kind));
+        if !alike && !matches!(d.kind, Kind::Derived { .. }) {
+            chosen.push(d);
+        }
+    }
+    chosen.truncate(DRAWN);
+    let mesh = &template.mesh;
+    let taken = Taker::new(dimensions, template).take(mesh.positions());
+    chosen
+        .into_iter()
+        .filter_map(|d| {
+            let measured = taken.get(dimensions.position(&d.name)?)?;
+            let words = format!("{} How it is taken: {}.", d.definition, how(&d.kind));
+            let svg = dimension_picture(mesh.topology(), mesh.positions(), &measured.trace, "", &[]);
+            (!measured.trace.is_empty()).then(|| DimensionPicture { name: d.name.clone(), words, svg })
+        })
+        .collect()
 }

@@ -104,7 +104,7 @@ impl Study {
         &self.file
     }
 
-    fn at(&self, path: &Path) -> PathBuf {
+    pub(crate) fn at(&self, path: &Path) -> PathBuf {
         self.folder.join(path)
     }
 

@@ -57,6 +57,7 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         "space": space,
         "shape": crate::job::questions::summary(&results.answers),
         "dimensions": results.measured.as_ref().map(|m| &m.summaries),
+        "handbook": results.measured.as_ref().map(|m| &m.handbook),
         "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
         "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
         "movements_together": together_summary(&results.together),

@@ -41,7 +41,7 @@ pub(crate) fn run(args: &JointsArgs, output: &Output) -> anyhow::Result<Exit> {
         vec![format!("{} items, {} columns of joints", made.joints.rows(), made.joints.numbers.len())];
     match &made.segments {
         Err(reason) => lines.push(format!("no segments: {reason}")),
-        Ok(_) => {
+        Ok(_) if made.handbook.is_empty() => {
             lines.push(format!("{:<22} {:>9} {:>9}", "share of mass", "mean", "handbook"));
             for s in &made.shares {
                 let handbook = s.handbook_share.map_or_else(|| "-".to_owned(), |h| format!("{h:.4}"));
@@ -49,12 +49,15 @@ pub(crate) fn run(args: &JointsArgs, output: &Output) -> anyhow::Result<Exit> {
             }
             lines.push(format!("handbook: {}", made.source));
         }
+        Ok(_) => {}
     }
+    lines.extend(super::measure::handbook_lines(&made.handbook));
     let object = json!({
         "items": made.joints.rows(),
         "frames": made.tracks.as_ref().map(|t| t.times_s.len()),
         "shares": made.shares,
         "source": made.source,
+        "handbook": made.handbook,
         "no_segments": made.segments.as_ref().err(),
         "outputs": outputs,
     });

@@ -1,7 +1,9 @@
 //! `formkin measure`: body dimensions, or area, volume and centroid size where no definitions are given.
 
 use formkin_geometry::Template;
-use formkin_measure::{DimensionSummary, Dimensions, Table, basic, explained, how};
+use formkin_measure::{
+    DimensionSummary, Dimensions, HandbookKind, HandbookRow, Table, basic, explained, how,
+};
 use formkin_report::dimension_picture;
 use formkin_study::choose::Items;
 use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
@@ -40,6 +42,7 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
         "measurements": rows(table),
         "dimensions": made.summaries,
         "remarks": made.remarks,
+        "handbook": made.handbook,
         "outputs": args.into.iter().collect::<Vec<_>>(),
     });
     match &args.into {
@@ -126,7 +129,43 @@ fn text(made: &MeasureOutcome) -> String {
         let group = group.as_deref().unwrap_or("all");
         lines.push(format!("{header:<28} {group:<10} {n:>5} {:>9} {:>8}", number(*mean), number(*sd)));
     }
+    lines.extend(handbook_lines(&made.handbook));
     lines.join("\n")
+}
+
+/// Proportions beside handbooks, as lines of a table; none for none.
+pub(crate) fn handbook_lines(rows: &[HandbookRow]) -> Vec<String> {
+    if rows.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![format!(
+        "{:<34} {:>5} {:>8} {:>8} {:>9} {:>11}",
+        "beside handbooks", "n", "mean", "SD", "handbook", "difference"
+    )];
+    let mut sources: Vec<&str> = Vec::new();
+    for r in rows {
+        let name = format!("{} {}", r.name, kind_words(r.kind));
+        let sd = r.sd.map_or_else(|| "-".to_owned(), |s| format!("{s:.4}"));
+        lines.push(format!(
+            "{name:<34} {:>5} {:>8.4} {sd:>8} {:>9.4} {:>+9.1} %",
+            r.n, r.mean, r.handbook, r.difference_percent
+        ));
+        if !sources.contains(&r.source.as_str()) {
+            sources.push(&r.source);
+        }
+    }
+    lines.extend(sources.iter().map(|s| format!("  after {s}")));
+    lines.push("  joints are means of rings on the skin, not joints of bone: differences of some percent are expected".to_owned());
+    lines
+}
+
+fn kind_words(kind: HandbookKind) -> &'static str {
+    match kind {
+        HandbookKind::HeightOverStature => "height / stature",
+        HandbookKind::LengthOverStature => "length / stature",
+        HandbookKind::ShareOfMass => "share of mass",
+        HandbookKind::AreaOverFormula => "area / formula",
+    }
 }
 
 /// Area, volume and centroid size of every item: what a surface has without any definition.

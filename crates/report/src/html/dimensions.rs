@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::DimensionSummary;
 use formkin_measure::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
+use formkin_measure::{DimensionSummary, HandbookKind, HandbookRow};
 
 use super::body::Body;
 use super::files::sentence;
 use super::table::{Cell, Column, Row, Table, cell, number, text};
+use crate::charts::Figure;
 use crate::format::{about, count, counted, title_words, words};
 use crate::{DimensionRemark, DimensionsPart, ReportError};
 
@@ -70,6 +71,27 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
     }
     note.push_str(" Percentiles of different dimensions do not add up to one body.");
     body.note(&note);
+    if !part.handbook.is_empty() {
+        body.heading("Beside handbooks");
+        body.table(&handbook_table(part.handbook))?;
+        body.note(
+            "Joints are means of rings on the skin, not joints of bone, and the handbooks speak of other people: differences of some percent \
+             are expected, and are shown so that nobody takes the figures for those of the handbooks.",
+        );
+    }
+    if !part.pictures.is_empty() {
+        let mut inside = Body::default();
+        for picture in &part.pictures {
+            inside.figure(&Figure {
+                title: title_words(&picture.name, None),
+                reading: picture.words.clone(),
+                drawings: picture.svg.clone(),
+                keys: Vec::new(),
+                half: false,
+            })?;
+        }
+        body.folded("How they are taken, drawn on the template", inside);
+    }
     if !part.remarks.is_empty() {
         let missing = part.remarks.iter().filter(|r| r.missing).count();
         let mut inside = Body::default();
@@ -77,6 +99,48 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         body.folded(&about_remarks(missing, part.remarks.len() - missing), inside);
     }
     Ok(body)
+}
+
+/// Proportions beside handbooks.
+fn handbook_table(rows: &[HandbookRow]) -> Table {
+    let mut table = Table::unnamed(
+        "Proportions beside handbooks",
+        vec![
+            text("Proportion"),
+            number("n", ""),
+            number("Mean", ""),
+            number("SD", ""),
+            number("Handbook", ""),
+            number("Difference", "%"),
+        ],
+    );
+    let mut source = "";
+    for r in rows {
+        if r.source != source {
+            source = &r.source;
+            table.group(match r.kind {
+                HandbookKind::HeightOverStature | HandbookKind::LengthOverStature => {
+                    format!("Over stature; {source}")
+                }
+                HandbookKind::ShareOfMass => format!("Share of the body's mass; {source}"),
+                HandbookKind::AreaOverFormula => format!("Area of the skin over the formula's; {source}"),
+            });
+        }
+        let what = match r.kind {
+            HandbookKind::HeightOverStature => format!("{}_height", r.name),
+            HandbookKind::LengthOverStature => format!("{}_length", r.name),
+            HandbookKind::ShareOfMass | HandbookKind::AreaOverFormula => r.name.clone(),
+        };
+        table.row(vec![
+            cell(title_words(&what, None)),
+            cell(count(r.n)),
+            cell(about(r.mean, 4)),
+            cell(r.sd.map_or_else(|| "–".to_owned(), |s| about(s, 4))),
+            cell(about(r.handbook, 4)),
+            cell(format!("{:+.1}", r.difference_percent).replace('-', "−")),
+        ]);
+    }
+    table
 }
 
 fn about_remarks(missing: usize, look: usize) -> String {

@@ -1,11 +1,14 @@
 //! Cohort -> joint centres, segments, point trajectories.
 
+use std::collections::BTreeSet;
+
 use formkin_cohort::Cohort;
 use formkin_geometry::ShapeSource;
-use formkin_measure::{NumberColumn, Segment, SegmentParams, Table, joint_centres, joint_table};
+use formkin_measure::{HandbookRow, NumberColumn, Segment, SegmentParams, Table, joint_centres, joint_table};
 use formkin_motion::points::PointTracks;
 
 use crate::StudyError;
+use crate::job::measure::handbook;
 use crate::job::movement::times;
 
 /// What came out.
@@ -21,6 +24,8 @@ pub struct JointsOutcome {
     pub shares: Vec<SegmentShare>,
     /// Where the densities and the handbook's shares come from.
     pub source: String,
+    /// Heights of joints, lengths and masses of segments and the skin's area beside handbooks; of stills, where there is no capture.
+    pub handbook: Vec<HandbookRow>,
 }
 
 /// A segment's share of mass beside the handbook's.
@@ -76,6 +81,9 @@ pub fn joints(
             positions_mm: centres.clone(),
         }),
     };
+    let mut seen = BTreeSet::new();
+    let people: Vec<usize> =
+        items.iter().copied().filter(|&i| seen.insert(&cohort.items()[i].participant)).collect();
     let shares = match &segments {
         Err(_) => Vec::new(),
         Ok(rows) => params
@@ -95,6 +103,7 @@ pub fn joints(
         tracks,
         shares,
         source: params.source,
+        handbook: if capture.is_none() { handbook(cohort, &people)? } else { Vec::new() },
     })
 }
 

@@ -3,7 +3,12 @@
 use std::collections::BTreeSet;
 
 use formkin_cohort::Cohort;
-use formkin_measure::{DimensionSummary, Dimensions, NumberColumn, Table, TextColumn, summarise, take_all};
+use formkin_geometry::{Point, ShapeSource};
+use formkin_measure::{
+    DimensionSummary, Dimensions, HandbookRow, NumberColumn, Proportions, SegmentParams, Table, TextColumn,
+    beside_handbooks, summarise, take_all,
+};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
@@ -46,6 +51,9 @@ pub struct MeasureOutcome {
     pub summaries: Vec<DimensionSummary>,
     /// Values that are missing or need a look.
     pub remarks: Vec<Remark>,
+    /// Proportions of the people beside those of handbooks; none where the template has none of their joints and segments.
+    #[serde(default)]
+    pub handbook: Vec<HandbookRow>,
 }
 
 /// Takes every dimension of every chosen item in the captured gravity frame.
@@ -89,7 +97,26 @@ pub fn measure(
     let participants: Vec<String> = items.iter().map(|&i| cohort.items()[i].participant.clone()).collect();
     let summaries = summarise(&table, Some(&participants), job.by.as_deref())?;
     let people = first_rows(&table, &participants);
-    Ok(MeasureOutcome { table, contours, people, summaries, remarks })
+    let mut seen = BTreeSet::new();
+    let first: Vec<usize> =
+        (0..items.len()).filter(|&i| seen.insert(&participants[i])).map(|i| items[i]).collect();
+    let handbook = handbook(cohort, &first)?;
+    Ok(MeasureOutcome { table, contours, people, summaries, remarks, handbook })
+}
+
+/// The proportions of items beside those of handbooks.
+pub(crate) fn handbook(cohort: &Cohort, items: &[usize]) -> Result<Vec<HandbookRow>, StudyError> {
+    let template = cohort.template();
+    let source = cohort.select(items.to_vec());
+    let params = SegmentParams::default();
+    let bodies: Vec<Proportions> = (0..items.len())
+        .into_par_iter()
+        .map(|i| {
+            let shape: Vec<Point> = source.read_shape(i)?;
+            Ok::<_, StudyError>(Proportions::of(template, &params, &shape))
+        })
+        .collect::<Result<_, _>>()?;
+    Ok(beside_handbooks(template, &params, &bodies))
 }
 
 /// What is known of the items beside their shape.
