@@ -85,14 +85,33 @@ pub enum Extreme {
 pub struct Cut {
     /// At which level.
     pub level: Level,
-    /// Two places whose line the plane is across; `None` for a horizontal plane.
+    /// Two places whose line the plane is across; `None` for a horizontal plane, or one through three places.
     pub axis: Option<[Place; 2]>,
+    /// Three places that the plane runs through, its normal upward; `None` for the planes above.
+    #[serde(default)]
+    pub plane: Option<[Place; 3]>,
     /// The piece of the section that lies mostly in these regions; empty for no such demand.
     pub region: Vec<String>,
     /// Regions taken away before the cut, such as the arms.
     pub without: Vec<String>,
     /// The piece that runs around this place.
     pub around: Option<Place>,
+}
+
+/// The space between two parallel planes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Slab {
+    /// A place of each plane.
+    pub ends: [Place; 2],
+    /// Two places whose line the planes are across; `None` for horizontal planes.
+    pub axis: Option<[Place; 2]>,
+}
+
+impl Slab {
+    /// Every place it names.
+    pub fn places(&self) -> impl Iterator<Item = &Place> {
+        self.ends.iter().chain(self.axis.iter().flatten())
+    }
 }
 
 /// Tape or contour.
@@ -164,11 +183,17 @@ pub enum Kind {
     Area {
         /// Of these regions; empty for all of it.
         region: Vec<String>,
+        /// Of what lies between two planes.
+        #[serde(default)]
+        slab: Option<Slab>,
     },
     /// Volume of the body, or of regions whose rims are closed.
     Volume {
         /// Of these regions; empty for all of it.
         region: Vec<String>,
+        /// Of what lies between two planes.
+        #[serde(default)]
+        slab: Option<Slab>,
     },
     /// The angle at a place between the directions to two others.
     Angle {

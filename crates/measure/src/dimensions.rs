@@ -3,7 +3,7 @@
 use formkin_geometry::{Point, Template};
 use serde::{Deserialize, Serialize};
 
-use crate::definition::{Cut, Definition, Extent, Kind, Level, Place};
+use crate::definition::{Cut, Definition, Extent, Kind, Level, Place, Slab};
 use crate::near::advice;
 use crate::{MeasureError, Measured, Taker, schema};
 
@@ -123,6 +123,7 @@ impl Check<'_> {
             Level::Between { ends, .. } | Level::Search { ends, .. } => self.places(ends)?,
         }
         self.places(cut.axis.iter().flatten())?;
+        self.places(cut.plane.iter().flatten())?;
         self.places(&cut.around)?;
         self.regions(&cut.region)?;
         self.regions(&cut.without)
@@ -147,7 +148,10 @@ impl Check<'_> {
                     }
                 }
             }
-            Kind::Area { region } | Kind::Volume { region } => self.regions(region),
+            Kind::Area { region, slab } | Kind::Volume { region, slab } => {
+                self.places(slab.iter().flat_map(Slab::places))?;
+                self.regions(region)
+            }
             Kind::Angle { at, between } => self.places(std::iter::once(at).chain(between)),
             Kind::Derived { .. } => Ok(()),
         }

@@ -73,6 +73,19 @@ impl Shell {
         Ok(Self { triangles, rims })
     }
 
+    /// A sum over its triangles and those that close its rims.
+    pub(crate) fn sum(&self, positions: &[Point], of: impl Fn([Point; 3]) -> f64) -> f64 {
+        let at = |v: u32| positions[v as usize];
+        let mut sum: f64 = self.triangles.iter().map(|t| of(t.map(at))).sum();
+        for rim in &self.rims {
+            let middle = scale(rim.iter().fold([0.0; 3], |s, &v| add(s, at(v))), 1.0 / rim.len() as f64);
+            for i in 0..rim.len() {
+                sum += of([middle, at(rim[i]), at(rim[(i + 1) % rim.len()])]);
+            }
+        }
+        sum
+    }
+
     /// What it encloses on a body.
     ///
     /// # Errors

@@ -2,7 +2,7 @@
 
 use formkin_geometry::Template;
 
-use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place};
+use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Slab};
 use crate::near::advice;
 use crate::{Dimensions, MeasureError, Measured, Taker};
 
@@ -55,9 +55,15 @@ pub fn how(kind: &Kind) -> String {
                 format!("local geodesic over the skin, straight on the unfolded surface, {way}")
             }
         }
-        Kind::Area { region } => format!("area of the skin{}", regions(" of", region)),
-        Kind::Volume { region } if region.is_empty() => "volume within the whole surface".to_owned(),
-        Kind::Volume { region } => format!("volume{}", regions(" of", region)),
+        Kind::Area { region, slab } => {
+            format!("area of the skin{}{}", regions(" of", region), within(slab.as_ref()))
+        }
+        Kind::Volume { region, slab: None } if region.is_empty() => {
+            "volume within the whole surface".to_owned()
+        }
+        Kind::Volume { region, slab } => {
+            format!("volume{}{}", regions(" of", region), within(slab.as_ref()))
+        }
         Kind::Angle { at, between } => {
             format!("angle at {} between the directions to {}", place(at), and(between))
         }
@@ -90,6 +96,16 @@ fn regions(before: &str, names: &[String]) -> String {
     if names.is_empty() { String::new() } else { format!("{before} {}", names.join(" and ")) }
 }
 
+fn within(slab: Option<&Slab>) -> String {
+    slab.map_or_else(String::new, |Slab { ends: [a, b], axis }| {
+        let planes = match axis {
+            None => "horizontal planes".to_owned(),
+            Some([from, to]) => format!("planes across the line from {} to {}", place(from), place(to)),
+        };
+        format!(" between the {planes} through {} and {}", place(a), place(b))
+    })
+}
+
 fn of(extent: &Extent) -> String {
     match extent {
         Extent::Places([a, b]) => format!("from {} to {}", place(a), place(b)),
@@ -115,9 +131,12 @@ fn section(cut: &Cut) -> String {
             )
         }
     };
-    let plane = match &cut.axis {
-        None => ", horizontal".to_owned(),
-        Some([a, b]) => format!(", across the line from {} to {}", place(a), place(b)),
+    let plane = match (&cut.axis, &cut.plane) {
+        (_, Some([a, b, c])) => {
+            format!(", in the plane through {}, {} and {}", place(a), place(b), place(c))
+        }
+        (None, None) => ", horizontal".to_owned(),
+        (Some([a, b]), None) => format!(", across the line from {} to {}", place(a), place(b)),
     };
     let around = cut.around.as_ref().map_or_else(String::new, |p| format!(", the piece around {}", place(p)));
     format!("{level}{plane}{}{}{around}", regions(", of", &cut.region), regions(", without", &cut.without))

@@ -25,6 +25,7 @@ pub mod agreement;
 pub mod basic;
 mod body;
 pub mod cohort;
+mod contact;
 pub mod definition;
 pub mod dimensions;
 #[cfg(test)]
@@ -42,6 +43,7 @@ mod piece;
 pub mod population;
 mod schema;
 pub mod segments;
+mod slab;
 pub mod summary;
 pub mod table;
 pub mod take;

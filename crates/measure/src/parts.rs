@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 use formkin_geometry::Template;
 use formkin_geometry::clusters::Clusters;
 
-use crate::definition::{Definition, Extent, Kind, Level, Place};
+use crate::definition::{Definition, Extent, Kind, Level, Place, Slab};
 use crate::enclosed::Shell;
 
 /// Regions of the template taken together.
@@ -166,7 +166,8 @@ fn named(kind: &Kind, lists: &mut BTreeSet<Vec<String>>) {
             Extent::Section(_) => {}
         },
         Kind::Path { through, .. } => places.extend(through),
-        Kind::Area { region } | Kind::Volume { region } => {
+        Kind::Area { region, slab } | Kind::Volume { region, slab } => {
+            places.extend(slab.iter().flat_map(Slab::places));
             lists.insert(region.clone());
         }
         Kind::Angle { at, between } => places.extend(std::iter::once(at).chain(between)),
@@ -179,6 +180,7 @@ fn named(kind: &Kind, lists: &mut BTreeSet<Vec<String>>) {
             Level::Between { ends, .. } | Level::Search { ends, .. } => places.extend(ends),
         }
         places.extend(cut.axis.iter().flatten());
+        places.extend(cut.plane.iter().flatten());
         places.extend(&cut.around);
     }
     for place in places {

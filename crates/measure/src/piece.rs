@@ -1,10 +1,11 @@
 //! The piece of a plane section that a dimension is about, and the search for its level.
 
 use formkin_geometry::section::{EdgePoint, Loop, Plane, section, section_of};
-use formkin_geometry::vector::{distance, dot, sub, unit};
+use formkin_geometry::vector::{cross, distance, dot, scale, sub, unit};
 use formkin_geometry::{Point, hull};
 
 use crate::body::{Body, UP};
+use crate::contact::contact;
 use crate::definition::{Cut, Extreme, Level};
 use crate::parts::Part;
 
@@ -12,6 +13,8 @@ use crate::parts::Part;
 pub(crate) const HOLLOW: f64 = 1.03;
 /// Longer ranges are not searched: no body is so long.
 const LONGEST_SEARCH_MM: f64 = 4000.0;
+/// A piece of which less lies in its regions is flagged (our choice).
+const MOST: f64 = 0.9;
 /// The level of an extreme is found to this, in mm.
 const LEVEL_TOLERANCE_MM: f64 = 0.02;
 
@@ -73,9 +76,16 @@ impl Slices {
 
 /// Finds the piece, at a level for which `value` is largest or least where the cut asks for a search.
 pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Result<Piece, String> {
-    let (normal, origin) = match &cut.axis {
-        None => (UP, body.floor()?),
-        Some([a, b]) => {
+    let (normal, origin) = match (&cut.axis, &cut.plane) {
+        (_, Some([a, b, c])) => {
+            let (a, b, c) = (body.place(a)?, body.place(b)?, body.place(c)?);
+            let normal =
+                unit(cross(sub(b, a), sub(c, a))).ok_or("the three places of its plane are on one line")?;
+            let normal = if normal[2] < 0.0 { scale(normal, -1.0) } else { normal };
+            (normal, dot(normal, a))
+        }
+        (None, None) => (UP, body.floor()?),
+        (Some([a, b]), None) => {
             let (a, b) = (body.place(a)?, body.place(b)?);
             let normal = unit(sub(b, a)).ok_or("both ends of its axis are at one point")?;
             (normal, dot(normal, a))
@@ -91,7 +101,7 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
         kept: body.parts.kept(&cut.without)?,
     };
     let along = |p: Point| dot(normal, p);
-    match &cut.level {
+    let mut piece = match &cut.level {
         Level::At { place, offset_mm } => ready.piece(along(body.place(place)?) + offset_mm, None),
         Level::Between { ends: [a, b], fraction } => {
             let (a, b) = (along(body.place(a)?), along(body.place(b)?));
@@ -101,7 +111,21 @@ pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Res
             let (a, b) = (along(body.place(a)?), along(body.place(b)?));
             ready.search(a.min(b), a.max(b), *which, *step_mm, value)
         }
+    }?;
+    if let (Some(part), [only]) = (ready.region, piece.loops.as_slice()) {
+        let share = share(only, &part.mask);
+        if share < MOST {
+            piece.flags.push(format!(
+                "only {:.0} % of the section lies in {}: another part of the body is joined to it there",
+                100.0 * share,
+                cut.region.join(" or ")
+            ));
+        }
     }
+    let level = piece.level_mm + origin;
+    let plane = Plane { point: std::array::from_fn(|k| level * normal[k]), normal };
+    piece.flags.extend(contact(body, &piece.loops, &plane));
+    Ok(piece)
 }
 
 impl Ready<'_> {

@@ -5,7 +5,9 @@ use std::collections::BTreeSet;
 use serde::Deserialize;
 
 use crate::agreement::LimitType;
-use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Standard};
+use crate::definition::{
+    Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Slab, Standard,
+};
 use crate::expression::Expression;
 use crate::near::advice;
 use crate::unit::{Quantity, is_known, per_base, units};
@@ -89,6 +91,7 @@ struct RawDimension {
     search: Option<Extreme>,
     step_mm: Option<f64>,
     axis: Option<Vec<RawPlace>>,
+    plane: Option<Vec<RawPlace>>,
     region: Option<OneOrMore>,
     without: Option<OneOrMore>,
     around: Option<RawPlace>,
@@ -110,9 +113,9 @@ fn keys_of(kind: &str) -> Vec<&'static str> {
         "height" => vec!["at", "from"],
         "distance" => vec!["between"],
         "breadth" | "depth" => CUT_KEYS.to_vec(),
-        "girth" => [&CUT_KEYS[..], &["axis", "line"]].concat(),
+        "girth" => [&CUT_KEYS[..], &["axis", "plane", "line"]].concat(),
         "path" => vec!["through", "path", "bridged"],
-        "area" | "volume" => vec!["region"],
+        "area" | "volume" => vec!["region", "between", "axis"],
         "angle" => vec!["at", "between"],
         "derived" => vec!["formula"],
         _ => Vec::new(),
@@ -276,8 +279,12 @@ fn kind(raw: RawDimension, before: &[Definition]) -> Result<Kind, String> {
             }
             Kind::Path { through, path: raw.path, bridged }
         }
-        "area" => Kind::Area { region: raw.region.unwrap_or_default().list() },
-        "volume" => Kind::Volume { region: raw.region.unwrap_or_default().list() },
+        "area" => {
+            Kind::Area { slab: slab(raw.between, raw.axis)?, region: raw.region.unwrap_or_default().list() }
+        }
+        "volume" => {
+            Kind::Volume { slab: slab(raw.between, raw.axis)?, region: raw.region.unwrap_or_default().list() }
+        }
         "angle" => Kind::Angle {
             at: place(need(raw.at, "at")?)?,
             between: two(need(raw.between, "between")?, "between")?,
@@ -297,6 +304,15 @@ fn kind(raw: RawDimension, before: &[Definition]) -> Result<Kind, String> {
         }
         other => return Err(format!("there is no kind `{other}`")),
     })
+}
+
+fn slab(between: Option<Vec<RawPlace>>, axis: Option<Vec<RawPlace>>) -> Result<Option<Slab>, String> {
+    let axis = axis.map(|a| two(a, "axis")).transpose()?;
+    match between {
+        Some(ends) => Ok(Some(Slab { ends: two(ends, "between")?, axis })),
+        None if axis.is_some() => Err("`axis` goes with `between`, which names the two planes".to_owned()),
+        None => Ok(None),
+    }
 }
 
 fn extent(raw: RawDimension) -> Result<Extent, String> {
@@ -322,6 +338,26 @@ fn cut(raw: RawDimension) -> Result<Cut, String> {
     let finite = |v: f64, key: &str| {
         if v.is_finite() { Ok(v) } else { Err(format!("`{key}` must be a finite number")) }
     };
+    if let Some(plane) = raw.plane {
+        if raw.at.is_some() || raw.between.is_some() || raw.axis.is_some() {
+            return Err(
+                "`plane` says all about where the cut is: leave `at`, `between` and `axis` out".to_owned()
+            );
+        }
+        let n = plane.len();
+        let plane: Vec<Place> = plane.into_iter().map(place).collect::<Result<_, _>>()?;
+        let plane: [Place; 3] =
+            plane.try_into().map_err(|_| format!("`plane` needs three places, and has {n}"))?;
+        let offset_mm = finite(raw.offset_mm.unwrap_or(0.0), "offset_mm")?;
+        return Ok(Cut {
+            level: Level::At { place: plane[0].clone(), offset_mm },
+            axis: None,
+            plane: Some(plane),
+            region: raw.region.unwrap_or_default().list(),
+            without: raw.without.unwrap_or_default().list(),
+            around: raw.around.map(place).transpose()?,
+        });
+    }
     let level = match (raw.at, raw.between) {
         (Some(at), None) => {
             if raw.fraction.is_some() || raw.search.is_some() || raw.step_mm.is_some() {
@@ -351,12 +387,17 @@ fn cut(raw: RawDimension) -> Result<Cut, String> {
                 _ => return Err("it has both `fraction` and `search`; give one of them".to_owned()),
             }
         }
-        (None, None) => return Err("it needs a level: `at` a place, or `between` two".to_owned()),
+        (None, None) => {
+            return Err(
+                "it needs a level: `at` a place, `between` two, or a `plane` through three".to_owned()
+            );
+        }
         _ => return Err("it has both `at` and `between`; give one of them".to_owned()),
     };
     Ok(Cut {
         level,
         axis: raw.axis.map(|a| two(a, "axis")).transpose()?,
+        plane: None,
         region: raw.region.unwrap_or_default().list(),
         without: raw.without.unwrap_or_default().list(),
         around: raw.around.map(place).transpose()?,

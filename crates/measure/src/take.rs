@@ -12,6 +12,7 @@ use crate::expression::Expression;
 use crate::parts::Parts;
 use crate::piece::{HOLLOW, Piece, find};
 use crate::schema::quantity;
+use crate::slab::Between;
 use crate::unit::per_base;
 use crate::{Dimensions, Measured};
 
@@ -177,7 +178,20 @@ impl<'a> Taker<'a> {
             Kind::Depth { extent } => extent_along(body, extent, body.direction(Direction::Front)?),
             Kind::Girth { cut, line } => girth(body, cut, *line),
             Kind::Path { through, path, bridged } => over_skin(body, through, path.as_deref(), *bridged),
-            Kind::Area { region } => {
+            Kind::Area { region, slab: Some(slab) } => {
+                let slab = Between::of(body, slab)?;
+                let topology = body.parts.template.mesh.topology();
+                let shares = if region.is_empty() { None } else { Some(&body.parts.part(region)?.shares) };
+                let order = body.parts.clusters.order();
+                let at =
+                    |i: usize| topology.triangles()[order[i] as usize].map(|v| body.positions[v as usize]);
+                let value = match shares {
+                    None => (0..order.len()).map(|i| slab.area(at(i))).sum(),
+                    Some(shares) => shares.iter().map(|(i, share)| share * slab.area(at(*i as usize))).sum(),
+                };
+                Ok(Taken { value, ..Taken::default() })
+            }
+            Kind::Area { region, slab: None } => {
                 let areas = &body.surface().areas;
                 let value = if region.is_empty() {
                     areas.iter().sum()
@@ -191,10 +205,23 @@ impl<'a> Taker<'a> {
                 Err("the surface is open, so it has no volume: close it, or leave this dimension out"
                     .to_owned())
             }
-            Kind::Volume { region } if region.is_empty() => {
+            Kind::Volume { region, slab: Some(slab) } => {
+                let slab = Between::of(body, slab)?;
+                let value = if region.is_empty() {
+                    body.parts
+                        .ordered
+                        .iter()
+                        .map(|t| slab.volume(t.map(|v| body.positions[v as usize])))
+                        .sum()
+                } else {
+                    body.parts.part(region)?.shell(body.parts)?.sum(body.positions, |t| slab.volume(t))
+                };
+                Ok(Taken { value, ..Taken::default() })
+            }
+            Kind::Volume { region, slab: None } if region.is_empty() => {
                 Ok(Taken { value: body.surface().volume, ..Taken::default() })
             }
-            Kind::Volume { region } => {
+            Kind::Volume { region, slab: None } => {
                 let shell = body.parts.part(region)?.shell(body.parts)?;
                 Ok(Taken { value: shell.on(body.positions)?.volume, ..Taken::default() })
             }
