@@ -129,8 +129,9 @@ impl FrameParams {
         let reference: Vec<Point> = points.iter().map(|&p| turned(&axes, sub(p, centre))).collect();
         let fits: Vec<Result<Fit, MotionError>> = (0..n)
             .into_par_iter()
-            .map(|frame| {
-                let shape = source.read_shape(frame)?;
+            .map_init(Vec::new, |shape, frame| {
+                shape.resize(v, [0.0; 3]);
+                source.read_block(frame, shape)?;
                 let points: Vec<Point> = region.iter().map(|&i| shape[i as usize]).collect();
                 if let Some(i) = points.iter().position(|p| !p.iter().all(|c| c.is_finite())) {
                     let what = format!("vertex {}", region[i]);

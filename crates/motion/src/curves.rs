@@ -65,8 +65,10 @@ pub fn curves(
         let last = (first + CHUNK).min(n);
         let rows: Vec<Result<_, MotionError>> = (first..last)
             .into_par_iter()
-            .map(|frame| {
-                let row = follower.take(&source.read_shape(frame)?);
+            .map_init(Vec::new, |shape, frame| {
+                shape.resize(vertices, [0.0; 3]);
+                source.read_block(frame, shape)?;
+                let row = follower.take(shape);
                 Ok(row.into_iter().map(|m| (m.value, m.reason_missing)).collect::<Vec<_>>())
             })
             .collect();

@@ -3,7 +3,9 @@
 //! The change between two frames is the plain root mean square distance of their vertices, as captured. Under 0.01 mm the second
 //! one is frozen (common practice, no source): a living body and a camera never agree that well twice.
 
+use formkin_align::block_shapes;
 use formkin_geometry::{Point, ShapeSource};
+use rayon::prelude::*;
 
 use crate::{Finding, FindingKind, MotionError};
 
@@ -11,27 +13,38 @@ use crate::{Finding, FindingKind, MotionError};
 pub const FROZEN_BELOW_MM: f64 = 0.01;
 
 /// The root mean square change, in mm, of every frame against the one before it: one value fewer than there are frames.
-/// One pass; two frames in memory.
+/// One pass in blocks of bounded size.
 ///
 /// # Errors
 /// [`MotionError::Source`] where a frame cannot be read.
 pub fn changes_mm(source: &dyn ShapeSource) -> Result<Vec<f64>, MotionError> {
     let (n, v) = (source.shapes(), source.vertices());
     let mut changes = Vec::with_capacity(n.saturating_sub(1));
-    if n == 0 {
+    if n < 2 {
         return Ok(changes);
     }
-    let mut before = source.read_shape(0)?;
-    let mut now: Vec<Point> = vec![[0.0; 3]; v];
-    for frame in 1..n {
-        source.read_block(frame, &mut now)?;
-        let sum: f64 = before
-            .iter()
-            .zip(&now)
-            .map(|(a, b)| (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>())
-            .sum();
-        changes.push((sum / v as f64).sqrt());
-        std::mem::swap(&mut before, &mut now);
+    let block = block_shapes(v).clamp(2, n.max(2));
+    let mut buffer: Vec<Point> = vec![[0.0; 3]; block * v];
+    // the last frame of a block is the first of the next
+    for first in (0..n - 1).step_by(block - 1) {
+        let frames = &mut buffer[..block.min(n - first) * v];
+        let read: Vec<Result<(), MotionError>> = frames
+            .par_chunks_mut(v)
+            .enumerate()
+            .map(|(i, shape)| Ok(source.read_block(first + i, shape)?))
+            .collect();
+        read.into_iter().collect::<Result<(), _>>()?;
+        let frames = &*frames;
+        let found: Vec<f64> = (1..frames.len() / v)
+            .into_par_iter()
+            .map(|i| {
+                let pairs = frames[(i - 1) * v..i * v].iter().zip(&frames[i * v..(i + 1) * v]);
+                let sum: f64 =
+                    pairs.map(|(a, b)| (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>()).sum();
+                (sum / v as f64).sqrt()
+            })
+            .collect();
+        changes.extend(found);
     }
     Ok(changes)
 }

@@ -160,15 +160,16 @@ impl StrainParams {
         for first in (0..n).step_by(BLOCK) {
             let block: Vec<Result<Vec<[f64; 3]>, MotionError>> = (first..(first + BLOCK).min(n))
                 .into_par_iter()
-                .map(|k| {
-                    let shape = source.read_shape(k)?;
+                .map_init(Vec::new, |shape, k| {
+                    shape.resize(source.vertices(), [0.0; 3]);
+                    source.read_block(k, shape)?;
                     if shape.len() != topology.vertices() {
                         return Err(MotionError::VertexCount {
                             frames_vertices: shape.len(),
                             topology_vertices: topology.vertices(),
                         });
                     }
-                    let strain: Vec<[f64; 3]> = reference.green(&shape);
+                    let strain: Vec<[f64; 3]> = reference.green(shape);
                     Ok(smoother.smooth(strain))
                 })
                 .collect();
@@ -188,8 +189,8 @@ impl StrainParams {
                         let [a, b, c, d] = [0, 1, 2, 3].map(|k| before[k][t]);
                         // engineering strain is E to first order
                         let of = |k: usize| d[k] - 3.0 * c[k] + 3.0 * b[k] - a[k];
-                        *sum +=
-                            (0.5 * (of(0) - of(2))).hypot(of(1)).powi(2) + (0.5 * (of(0) + of(2))).powi(2);
+                        let (half, middle) = (0.5 * (of(0) - of(2)), 0.5 * (of(0) + of(2)));
+                        *sum += half * half + of(1) * of(1) + middle * middle;
                     });
                     thirds += 1;
                     before.remove(0);
@@ -241,12 +242,17 @@ impl StrainParams {
     }
 }
 
-/// Principal stretches of a Green strain (e11, e12, e22), the larger first, and the angle of the larger from the first axis.
+/// Principal stretches of a Green strain (e11, e12, e22), the larger first, and half the difference of the principal Green strains.
 fn stretches(e: &[f64; 3]) -> ([f64; 2], f64) {
     let (middle, half) = (0.5 * (e[0] + e[2]), 0.5 * (e[0] - e[2]));
-    let radius = half.hypot(e[1]);
+    let radius = (half * half + e[1] * e[1]).sqrt();
     let stretch = |green: f64| (2.0 * green + 1.0).max(0.0).sqrt();
-    ([stretch(middle + radius), stretch(middle - radius)], 0.5 * e[1].atan2(half))
+    ([stretch(middle + radius), stretch(middle - radius)], radius)
+}
+
+/// The angle of the larger principal stretch from the first axis.
+fn angle(e: &[f64; 3]) -> f64 {
+    0.5 * e[1].atan2(0.5 * (e[0] - e[2]))
 }
 
 /// The smoothed strain of a frame as principal stretches and directions, triangle by triangle, at the smoothing length of `params`.
@@ -272,8 +278,8 @@ pub fn strain_of_frame(
         .iter()
         .zip(reference.axes())
         .map(|(e, axes)| {
-            let (stretches, angle) = stretches(e);
-            let (s, c) = angle.sin_cos();
+            let (stretches, _) = stretches(e);
+            let (s, c) = angle(e).sin_cos();
             Stretch { stretches, direction: add(scale(axes[0], c), scale(axes[1], s)) }
         })
         .collect())
@@ -308,15 +314,15 @@ impl Default for Extremes {
 
 impl Extremes {
     fn take(&mut self, frame: usize, e: &[f64; 3]) {
-        let ([l1, l2], angle) = stretches(e);
+        let ([l1, l2], radius) = stretches(e);
         if l1 - 1.0 > self.peak {
             self.peak = l1 - 1.0;
             self.peak_frame = frame as u32;
-            self.peak_angle = angle;
+            self.peak_angle = angle(e);
             self.across = l2 - 1.0;
         }
         self.trough = self.trough.min(l2 - 1.0);
-        self.shear = self.shear.max((0.5 * (e[0] - e[2])).hypot(e[1]));
+        self.shear = self.shear.max(radius);
         self.area = [self.area[0].min(l1 * l2), self.area[1].max(l1 * l2)];
         self.both += usize::from(l1 > 1.005 && l2 < 0.995);
     }

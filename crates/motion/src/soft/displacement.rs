@@ -92,8 +92,9 @@ pub fn paths(
     for first in (0..n).step_by(BLOCK) {
         let rows: Vec<Result<Vec<Point>, MotionError>> = (first..(first + BLOCK).min(n))
             .into_par_iter()
-            .map(|k| {
-                let shape = source.read_shape(k)?;
+            .map_init(Vec::new, |shape, k| {
+                shape.resize(v, [0.0; 3]);
+                source.read_block(k, shape)?;
                 let places = paths.iter().map(|(_, weights)| {
                     let sum = weights.iter().fold([0.0; 3], |s, &(i, w)| add(s, scale(shape[i], w)));
                     frame.transforms[k].apply(sum)
