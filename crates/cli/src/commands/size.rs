@@ -80,12 +80,11 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
 fn written(args: &SizeArgs, files: &[(String, Vec<u8>)]) -> anyhow::Result<Vec<PathBuf>> {
     let Some(folder) = &args.into else { return Ok(Vec::new()) };
     let paths: Vec<_> = files.iter().map(|(name, _)| folder.join(name)).collect();
-    std::fs::create_dir_all(folder)?;
+    for parent in paths.iter().filter_map(|p| p.parent()) {
+        std::fs::create_dir_all(parent)?;
+    }
     free(paths.iter().map(|p| p as &Path), args.force)?;
     for ((_, bytes), path) in files.iter().zip(&paths) {
-        if let Some(parent) = path.parent() {
-            std::fs::create_dir_all(parent)?;
-        }
         write(path, bytes, args.force)?;
     }
     Ok(paths)

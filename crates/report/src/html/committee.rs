@@ -7,7 +7,7 @@ use super::coverage::group_name;
 use super::table::{Table, cell, number, text};
 use crate::ReportError;
 use crate::charts::{Axis, Figure, Key, Layer, Plot};
-use crate::format::{chart_unit, count, fixed, percent, percent_interval, title_words, words};
+use crate::format::{chart_unit, count, fixed, percent, percent_interval, title_words};
 
 /// Ceiling, resamples, people needed, movement and further limits, in sentences.
 pub(crate) fn how_sure(body: &mut Body, system: &SizeSystem) {
@@ -146,7 +146,7 @@ pub(crate) fn changes(body: &mut Body, system: &SizeSystem) -> Result<(), Report
         for s in &group.sizes {
             let mut row = vec![
                 cell(s.name.clone()).class("keep"),
-                cell(s.designation.clone()),
+                cell(s.designation.replace('-', "–")),
                 cell(percent(s.share)),
                 cell(percent(s.only)),
                 cell(percent(s.overlap)),
@@ -161,26 +161,7 @@ pub(crate) fn changes(body: &mut Body, system: &SizeSystem) -> Result<(), Report
     }
     body.table(&table)?;
     for group in &system.groups {
-        let Some(more) = &group.one_more else { continue };
-        let at: Vec<String> = system
-            .controls
-            .iter()
-            .filter_map(|c| {
-                let (factor, unit, decimals) = chart_unit(c.unit.as_deref());
-                let value = more.centre.get(&c.dimension)?;
-                Some(format!(
-                    "{} {} {unit}",
-                    words(&c.dimension, c.unit.as_deref()),
-                    fixed(value * factor, decimals)
-                ))
-            })
-            .collect();
-        body.paragraph(&format!(
-            "{}: one size more, at {}, would fit another {} of these people at most.",
-            group_name(&group.group),
-            crate::format::list(&at),
-            percent(more.gain)
-        ));
+        body.paragraph(&super::existing::sentences(system, group));
     }
     Ok(())
 }

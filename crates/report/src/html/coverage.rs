@@ -18,11 +18,15 @@ pub(crate) fn coverage_table(system: &SizeSystem) -> Table {
         text("People"),
         number("n", ""),
         number("Sizes", ""),
-        number("Fitted, held out", ""),
+        number(if system.given { "Fitted" } else { "Fitted, held out" }, ""),
         number("Interval", ""),
         number("Fitted, in sample", ""),
         number("Interval", ""),
     ];
+    if system.given {
+        // nothing was held out: one figure
+        columns.truncate(5);
+    }
     if loss {
         columns.push(number("Mean distance from the nearest size", "mm"));
     }
@@ -36,9 +40,11 @@ pub(crate) fn coverage_table(system: &SizeSystem) -> Table {
         cell(percent(system.coverage_in_sample)).class("quiet"),
         cell(percent_interval(system.coverage_in_sample_interval)).class("quiet"),
     ];
+    if system.given {
+        all.truncate(5);
+    }
     if loss {
-        let only = if system.groups.len() == 1 { system.groups[0].aggregate_loss_mm } else { None };
-        all.push(cell(only.map_or_else(|| "–".to_owned(), |l| fixed(l, 0))));
+        all.push(cell(mean_loss(system).map_or_else(|| "–".to_owned(), |l| fixed(l, 0))));
     }
     table.row(all);
     if let Some(row) = table.rows.last_mut() {
@@ -55,6 +61,9 @@ pub(crate) fn coverage_table(system: &SizeSystem) -> Table {
                 cell(percent(g.coverage_in_sample)).class("quiet"),
                 cell(percent_interval(g.coverage_in_sample_interval)).class("quiet"),
             ];
+            if system.given {
+                row.truncate(5);
+            }
             if loss {
                 row.push(cell(g.aggregate_loss_mm.map_or_else(|| "–".to_owned(), |l| fixed(l, 0))));
             }
@@ -62,6 +71,17 @@ pub(crate) fn coverage_table(system: &SizeSystem) -> Table {
         }
     }
     table
+}
+
+/// The mean distance over all groups, by their weight.
+fn mean_loss(system: &SizeSystem) -> Option<f64> {
+    let (mut sum, mut total) = (0.0, 0.0);
+    for group in &system.groups {
+        let weight: f64 = group.assignments.iter().map(|a| a.weight).sum();
+        sum += group.aggregate_loss_mm? * weight;
+        total += weight;
+    }
+    (total > 0.0).then(|| sum / total)
 }
 
 /// The same with intervals, drawn.

@@ -69,7 +69,7 @@ pub(crate) fn sentences(system: &SizeSystem, group: &GroupSystem) -> String {
         list(&system.controls.iter().filter_map(one).collect::<Vec<_>>())
     };
     let mut text = format!(
-        "{}: {} have no size though they are between the outermost limits, {} are beyond them.",
+        "{}: of these people {} have no size though they are between the outermost limits, and {} are beyond them.",
         group_name(&group.group),
         percent(group.gaps.between),
         percent(group.gaps.beyond)
@@ -98,11 +98,14 @@ pub(crate) fn sentences(system: &SizeSystem, group: &GroupSystem) -> String {
             percent(least.only)
         ));
     }
-    text.push_str(&format!(
-        " Shifted by {}, all sizes would fit {} in place of {}.",
-        at(&group.shift, true),
-        percent(group.coverage_shifted),
-        percent(group.coverage_in_sample)
-    ));
+    // sizes that were made from these people lie about them already
+    if system.given {
+        text.push_str(&format!(
+            " Shifted by {}, all sizes would fit {} in place of {}.",
+            at(&group.shift, true),
+            percent(group.coverage_shifted),
+            percent(group.coverage_in_sample)
+        ));
+    }
     text
 }

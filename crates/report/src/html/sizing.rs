@@ -37,7 +37,13 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     ));
     body.heading("Coverage");
     body.table(&coverage_table(system))?;
-    body.paragraph(&format!(
+    if system.given {
+        body.paragraph(&format!(
+            "The sizes were given, and nothing was derived: the figures are those of these people, with {} Wilson intervals.",
+            percent(system.interval_level)
+        ));
+    } else {
+        body.paragraph(&format!(
         "Rely on the held-out figures. For them the sizes were derived again without the people they are tried on ({} folds, {} \
          repeats); in-sample figures are of the very people the sizes were made from, and flatter. Intervals are \
          {} Wilson intervals.",
@@ -45,7 +51,8 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
         system.plan.repeats,
         percent(system.interval_level)
     ));
-    if system.groups.len() > 1 {
+    }
+    if system.groups.len() > 1 && !system.given {
         body.figure(&coverage_chart(system))?;
     }
     if let Some(figure) = curve_chart(system) {
@@ -75,7 +82,11 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
          people of the study who wear the size; the fit model is the wearer nearest to the middle of them on all fit dimensions.",
     );
     body.figure(&shares(system))?;
+    super::mannequins::section(&mut body, part)?;
     committee::changes(&mut body, system)?;
+    if let Some(existing) = part.existing {
+        super::existing::section(&mut body, system, existing)?;
+    }
     committee::grading(&mut body, system)?;
     let notes: Vec<String> = system.notes.iter().map(|n| sentence(n)).collect();
     let mut inside = Body::default();

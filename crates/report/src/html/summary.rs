@@ -77,6 +77,22 @@ fn of_sizes(input: &ReportInput<'_>) -> Option<Answer> {
         1 => "the one size".to_owned(),
         n => format!("these {} sizes", count(n)),
     };
+    if system.given {
+        return Some((
+            "Whom do these sizes fit?",
+            format!("{} of these people", percent(system.coverage_in_sample)),
+            format!(
+                "find one of {sizes} that fits them ({} interval {}).",
+                percent(system.interval_level),
+                percent_interval(system.coverage_in_sample_interval)
+            ),
+            format!(
+                "To fit is to be within a size’s range on {}. The sizes were given, and nothing was derived from these {}.",
+                list(&controls),
+                counted(system.people, "person", "people")
+            ),
+        ));
+    }
     Some((
         "Whom do these sizes fit?",
         format!("{} of people", percent(system.coverage_held_out)),
