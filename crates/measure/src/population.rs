@@ -124,8 +124,9 @@ impl PopulationParams {
         let named = |c: &&NumberColumn, name: &Option<String>| {
             name.as_ref().is_some_and(|n| c.name == *n || c.header() == *n)
         };
-        let columns: Vec<&NumberColumn> =
-            table.numbers.iter().filter(|c| !named(c, &self.weight) && !named(c, &self.by)).collect();
+        // the number of a frame is no amount
+        let amount = |c: &&NumberColumn| c.name != "frame" && !named(c, &self.weight) && !named(c, &self.by);
+        let columns: Vec<&NumberColumn> = table.numbers.iter().filter(amount).collect();
         let mut distributions = Vec::new();
         for (group, rows) in &groups {
             for column in &columns {

@@ -9,6 +9,9 @@ use crate::MeasureError;
 use crate::near::advice;
 use crate::unit::{join, split};
 
+/// Headers of columns that say which person, session and capture a row is of: numbers there are names, not amounts.
+pub const LABELS: [&str; 5] = ["item", "participant", "session", "capture", "source"];
+
 /// A table with one row an item or person. Numbers carry the unit that their header ends with; a blank cell is a missing
 /// value.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -62,7 +65,7 @@ impl Table {
     /// Reads a table in CSV: UTF-8, commas, decimal points, one header line. The identifiers are in the column `id`, or in
     /// the first where none is named; they must be there and differ. A column whose header ends with a unit, or more than
     /// half of whose cells are numbers, is a column of numbers, and every other cell in it is an error; blank
-    /// cells are missing values. `name` is what errors call the table, such as its file name.
+    /// cells are missing values. The columns in [`LABELS`] name rows, and stay words whatever they hold. `name` is what errors call the table, such as its file name.
     ///
     /// # Errors
     /// [`MeasureError::Table`], [`MeasureError::Line`] and [`MeasureError::Cell`] with line and column of the first fault.
@@ -307,7 +310,7 @@ fn numbers(
     let good = rows.iter().filter(|(_, c)| parse(&c[column]).is_some()).count();
     let (name, unit) = split(header);
     let clear = unit.is_some_and(|(_, clear)| clear);
-    if !(clear || 2 * good > filled) {
+    if LABELS.contains(&header) || !(clear || 2 * good > filled) {
         return Ok(None);
     }
     let mut values = Vec::with_capacity(rows.len());

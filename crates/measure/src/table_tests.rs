@@ -60,3 +60,15 @@ fn faults_name_line_and_column() {
     assert!(t.number("word").unwrap_err().to_string().contains("hello"));
     assert!(t.text("wrod").unwrap_err().to_string().contains("`word`"));
 }
+
+#[test]
+fn numbered_sessions_and_people_are_names() {
+    let csv = "item,participant,session,frame,stature_mm\na,1,1,1,1700\nb,2,1,2,1800\n";
+    let table = Table::parse_csv(csv, "t.csv", None).unwrap();
+    assert_eq!(table.texts.iter().map(|c| c.name.as_str()).collect::<Vec<_>>(), ["participant", "session"]);
+    let params = crate::population::PopulationParams { resamples: 0, ..Default::default() };
+    let made = params.take(&table).unwrap();
+    assert_eq!(made.correlated, ["stature"]);
+    let by = crate::population::PopulationParams { by: Some("session".into()), ..params };
+    assert_eq!(by.take(&table).unwrap().distributions.len(), 2);
+}
