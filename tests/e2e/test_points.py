@@ -369,7 +369,7 @@ def test_events_axes_and_landmarks_of_meshes(garments):
 def test_the_shared_motion_space_decodes(garments):
     """Pose and modes of the NPY with the coefficients of the Parquet table give a frame back."""
     folder, vertices, _ = garments
-    arrays = np.load(folder / "motion-space.npy")
+    arrays = np.load(folder / "motion/motion-space.npy")
     table = pandas.read_parquet(folder / "motion-space.parquet")
     csv = pandas.read_csv(folder / "motion-space.csv")
     assert arrays.shape[1:] == (vertices, 3) and len(table) == len(csv) and table.capture.nunique() == 6

@@ -11,7 +11,7 @@ pub struct SpectrumPoint {
     pub share_per_hz: f64,
 }
 
-/// The power spectrum of `values`, one every 1 / `fps` s, with the straight line taken off under a Hann window, padded to four times its length; the area under
+/// The power spectrum of `values`, one every 1 / `fps` s, with the straight line taken off under a Hann window, padded to sixteen times its length; the area under
 /// it is 1. `None` under 16 values, where one is not a number, or where nothing varies.
 #[must_use]
 pub fn spectrum(values: &[f64], fps: f64) -> Option<Vec<SpectrumPoint>> {
@@ -23,7 +23,7 @@ pub fn spectrum(values: &[f64], fps: f64) -> Option<Vec<SpectrumPoint>> {
     for (i, v) in signal.iter_mut().enumerate() {
         *v *= 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
     }
-    let length = (4 * n).next_power_of_two();
+    let length = (16 * n).next_power_of_two();
     let power = power_spectrum(&signal, length);
     let step = fps / length as f64;
     let total: f64 = power.iter().sum::<f64>() * step;

@@ -108,7 +108,7 @@ pub(crate) fn strain(frames: &[(usize, Vec<f64>)]) -> Option<Strain> {
         .collect();
     (!frames.is_empty()).then(|| Strain {
         frames: frames.iter().map(|f| f.0).collect(),
-        full_percent: 100.0 * full,
+        full_percent: (100.0 * full).round(),
         data: STANDARD.encode(bytes),
     })
 }

@@ -2,12 +2,13 @@
 
 use formkin_motion::StrainMap;
 use formkin_motion::changes::DimensionCourse;
+use formkin_motion::cycles::band::OverCycles;
 use formkin_motion::cycles::cycle::SetAside;
 use formkin_motion::soft::tissue::Tissue;
 
 use super::body::Body;
 use super::movement::span;
-use super::table::{Table, cell, number, text};
+use super::table::{Cell, Table, cell, number, text};
 use crate::charts::{Axis, Figure, Key, Layer, Plot};
 use crate::format::{about, capital, count, counted, fixed, percent, signed, title_words, unit, words};
 use crate::{MovementDeep, ReportError};
@@ -16,6 +17,8 @@ use crate::{MovementDeep, ReportError};
 const BANDS: usize = 4;
 /// Most regions of strain in the table.
 const REGIONS: usize = 12;
+/// A range of so many noise floors is what noise alone gives.
+const NOISE: f64 = 5.0;
 /// Cycles set aside that are listed open.
 const ASIDE: usize = 6;
 /// Most points of a drawn line.
@@ -37,8 +40,9 @@ pub(crate) fn section(
         let length = cycles.mean_s.map_or_else(String::new, |s| format!(" of {} s", fixed(s, 2)));
         let caution = cycles.caution.as_ref().map_or_else(String::new, |c| format!(" {}.", capital(c)));
         body.paragraph(&format!(
-            "{}{length} in {}; {} set aside.{caution}",
+            "{}{length} {} {}; {} set aside.{caution}",
             counted(cycles.kept, "cycle", "cycles"),
+            if cycles.event.is_some() { "in" } else { "between the" },
             cycles.found_in,
             count(aside)
         ));
@@ -67,7 +71,9 @@ pub(crate) fn section(
             .collect();
         body.note(&format!("Cutoffs by residual analysis: {}.", said.join(", ")));
     }
-    let figures: Vec<Figure> = deep.courses.iter().filter_map(|c| band(index, c)).take(BANDS).collect();
+    let mut widest: Vec<&DimensionCourse> = deep.courses.iter().collect();
+    widest.sort_by(|a, b| b.range().total_cmp(&a.range()));
+    let figures: Vec<Figure> = widest.into_iter().filter_map(|c| band(index, c)).take(BANDS).collect();
     if !figures.is_empty() {
         body.figures(&figures)?;
     }
@@ -76,6 +82,7 @@ pub(crate) fn section(
             body.figure(&figure)?;
         }
         body.table(&tissue(deep.tissue))?;
+        body.table(&tissue_course(deep.tissue))?;
         body.note(&format!(
             "Soft tissue is seen from a frame fixed to {}. Ranges are largest less smallest place in a cycle, means over cycles (SD). A lag says how much later \
              the tissue goes up and down than the frame.",
@@ -194,6 +201,10 @@ fn strain_chart(index: &str, id: &str, map: &StrainMap, times_s: &[f64]) -> Opti
     plot.layers.push(Layer::Cursor { id: id.to_owned() });
     let first = regions.first()?;
     let when = times_s.get(first.peak_frame)?;
+    if first.peak <= map.noise_floor.unwrap_or(0.0).max(0.001) {
+        plot.reading = "No region appears stretched as a whole.".to_owned();
+        return Some(plot.figure());
+    }
     plot.reading = format!(
         "{} appears stretched most: by {} % on average at {} s.",
         title_words(&first.region, None),
@@ -230,10 +241,21 @@ fn band(index: &str, course: &DimensionCourse) -> Option<Figure> {
     let most = band
         .phase_of_max_percent
         .map_or_else(String::new, |p| format!("; it is largest at {} %", fixed(p.mean, 0)));
-    plot.reading = format!("{} changes{range}{most}.", capital(&name));
+    let still = course.noise_floor.is_some_and(|n| course.range() <= NOISE * n);
+    plot.reading = if still {
+        format!("{} does not change beyond its noise.", capital(&name))
+    } else {
+        format!("{} changes{range}{most}.", capital(&name))
+    };
     Some(plot.figure())
 }
 
+fn spread(o: OverCycles, digits: usize) -> Cell {
+    let sd = o.sd.map_or_else(String::new, |sd| format!(" ({})", about(sd, digits)));
+    cell(format!("{}{sd}", about(o.mean, digits)))
+}
+
+/// How far.
 fn tissue(found: &[Tissue]) -> Table {
     let columns = vec![
         text("Region"),
@@ -241,35 +263,54 @@ fn tissue(found: &[Tissue]) -> Table {
         number("Vertical", "mm"),
         number("Lateral", "mm"),
         number("Fore-aft", "mm"),
+        number("Resultant", "mm"),
         number("Along the normal", "mm"),
         number("Across it", "mm"),
+        number("Noise floor", "mm"),
+    ];
+    let mut table = Table::new("Soft tissue against the body: how far", columns);
+    for t in found {
+        let Some(s) = &t.summary else { continue };
+        let none = || cell("–").class("suppressed");
+        table.row(vec![
+            cell(title_words(&t.name, None)),
+            cell(count(s.vertical_mm.cycles)),
+            spread(s.vertical_mm, 1),
+            spread(s.lateral_mm, 1),
+            spread(s.fore_aft_mm, 1),
+            spread(s.resultant_mm, 1),
+            s.normal_mm.map_or_else(none, |o| spread(o, 1)),
+            s.tangential_mm.map_or_else(none, |o| spread(o, 1)),
+            t.noise_mm.map_or_else(none, |n| cell(about(n.into_iter().fold(0.0, f64::max), 2))),
+        ]);
+    }
+    table
+}
+
+/// How fast and how late.
+fn tissue_course(found: &[Tissue]) -> Table {
+    let columns = vec![
+        text("Region"),
         number("Path", "mm"),
         number("Greatest speed", "m/s"),
         number("Greatest acceleration", "m/s²"),
         number("Lag", "degrees"),
-        number("Noise floor", "mm"),
+        number("Lag", "ms"),
+        number("Correlation", ""),
     ];
-    let mut table = Table::new("Soft tissue against the body", columns);
+    let mut table = Table::new("Soft tissue against the body: how fast, and how late", columns);
     for t in found {
         let Some(s) = &t.summary else { continue };
-        let spread = |o: formkin_motion::cycles::band::OverCycles| {
-            let sd = o.sd.map_or_else(String::new, |sd| format!(" ({})", about(sd, 1)));
-            cell(format!("{}{sd}", about(o.mean, 1)))
-        };
-        let lag = t.lag.and_then(|l| l.degrees);
+        let none = || cell("–").class("suppressed");
+        let metres = |o: OverCycles| OverCycles { mean: o.mean / 1000.0, sd: o.sd.map(|s| s / 1000.0), ..o };
         table.row(vec![
             cell(title_words(&t.name, None)),
-            cell(count(s.vertical_mm.cycles)),
-            spread(s.vertical_mm),
-            spread(s.lateral_mm),
-            spread(s.fore_aft_mm),
-            s.normal_mm.map_or_else(|| cell("–"), spread),
-            s.tangential_mm.map_or_else(|| cell("–"), spread),
-            spread(s.path_mm),
-            cell(fixed(s.speed_mm_s.mean / 1000.0, 2)),
-            cell(fixed(s.acceleration_mm_s2.mean / 1000.0, 1)),
-            cell(lag.map_or_else(|| "–".to_owned(), |d| signed(d, 0))),
-            cell(t.noise_mm.map_or_else(|| "–".to_owned(), |n| about(n.into_iter().fold(0.0, f64::max), 2))),
+            spread(s.path_mm, 1),
+            spread(metres(s.speed_mm_s), 2),
+            spread(metres(s.acceleration_mm_s2), 1),
+            t.lag.and_then(|l| l.degrees).map_or_else(none, |d| cell(signed(d, 0))),
+            t.lag.map_or_else(none, |l| cell(signed(1000.0 * l.seconds, 0))),
+            t.lag.map_or_else(none, |l| cell(fixed(l.correlation, 2))),
         ]);
     }
     table

@@ -37,10 +37,10 @@ pub(crate) fn section(
         counted(movements.len(), "movement", "movements"),
         counted(people.len(), "person", "people")
     ));
+    super::together::section(&mut body, "movements", together, views)?;
     for (i, movement) in movements.iter().enumerate() {
         one(&mut body, i, movement, views)?;
     }
-    super::together::section(&mut body, "movements", together, views)?;
     Ok(Some(body))
 }
 
@@ -224,8 +224,8 @@ fn error_chart(index: usize, motion: &Motion) -> Option<Figure> {
         plot.keys.push(Key::new("s2", "line", "frames held out"));
     }
     plot.reading = format!(
-        "{} rebuild the movement within {} mm.",
-        counted(last.modes, "mode", "modes"),
+        "{} the movement within {} mm.",
+        counted(last.modes, "mode rebuilds", "modes rebuild"),
         about(last.rms_mm, 1)
     );
     Some(plot.figure())
@@ -280,7 +280,9 @@ pub(super) fn dimensions(
     }
     let swing = |c: &Curve| {
         let change = |p: Option<f64>| p.map_or(0.0, f64::abs);
-        change(c.change_min_percent).max(change(c.change_max_percent))
+        let percent = change(c.change_min_percent).max(change(c.change_max_percent));
+        // what has no reference is told by its range
+        if c.reference.is_none() { c.range.unwrap_or(0.0) } else { percent }
     };
     let mut order: Vec<usize> = (0..curves.len()).collect();
     order.sort_by(|&a, &b| swing(&curves[b]).total_cmp(&swing(&curves[a])).then(a.cmp(&b)));
@@ -347,7 +349,10 @@ fn curve_chart(index: &str, which: usize, id: &str, curve: &Curve) -> Figure {
         (Some(low), Some(high)) => {
             format!("{} changes by {} to {} %.", capital(&name), signed(low, 1), signed(high, 1))
         }
-        _ => format!("{} could not be compared with the reference pose.", capital(&name)),
+        _ => match (curve.range, curve.reference) {
+            (Some(range), None) => format!("{} ranges over {} {of}.", capital(&name), about(range, 1)),
+            _ => format!("{} could not be compared with the reference pose.", capital(&name)),
+        },
     };
     plot.figure()
 }
@@ -377,7 +382,9 @@ fn curve_table(curves: &[Curve]) -> Table {
         columns.push(number("Frames without a value", ""));
     }
     let mut table = Table::new("Dimensions through the movement", columns);
-    for c in curves {
+    let mut order: Vec<&Curve> = curves.iter().collect();
+    order.sort_by(|a, b| b.range.unwrap_or(-1.0).total_cmp(&a.range.unwrap_or(-1.0)));
+    for c in order {
         let value = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| about(v, 1)));
         let change = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| signed(v, 1)));
         let phase = |v: Option<f64>| cell(v.map_or_else(|| "–".to_owned(), |v| fixed(v, 0)));

@@ -1,6 +1,7 @@
 //! What movement does to points: a moving picture, signals, cycles, displacement in a body frame.
 
 use askama::Template;
+use formkin_geometry::Point;
 use serde::Serialize;
 
 use super::body::Body;
@@ -16,6 +17,8 @@ const FRAMES: usize = 600;
 const POINTS: usize = 150;
 /// Most captures with a picture.
 const PICTURES: usize = 8;
+/// Captures that are shown unfolded.
+const OPEN: usize = 2;
 /// Points are joined where their distance varies by less than this part of it: they are on one segment.
 const RIGID: f64 = 0.015;
 
@@ -55,10 +58,19 @@ pub(crate) fn section(part: &PointsPart<'_>, views: &mut Views<'_>) -> Result<Op
         counted(part.captures.len(), "record of points", "records of points"),
         counted(people.len(), "person", "people")
     ));
-    for (i, capture) in part.captures.iter().enumerate() {
-        one(&mut body, i, capture, views)?;
-    }
     super::together::section(&mut body, "points", &part.together, views)?;
+    for (i, capture) in part.captures.iter().enumerate() {
+        if i < OPEN {
+            one(&mut body, i, capture, views)?;
+        } else {
+            let mut inside = Body::default();
+            one(&mut inside, i, capture, views)?;
+            body.folded(
+                &format!("{}, person {}", title_words(&capture.name, None), capture.participant),
+                inside,
+            );
+        }
+    }
     Ok(Some(body))
 }
 
@@ -100,17 +112,20 @@ fn picture(
     let n = tracks.names.len().min(POINTS);
     let step = tracks.times_s.len().div_ceil(FRAMES).max(1);
     let kept: Vec<usize> = (0..tracks.times_s.len()).step_by(step).collect();
+    let along = following(capture, n);
+    let place = |k: usize, i: usize| {
+        tracks.positions_mm[k][i].map(|p| [p[0] - along[k][0], p[1] - along[k][1], p[2]])
+    };
     let seen: Vec<_> =
-        kept.iter().flat_map(|&k| tracks.positions_mm[k].iter().take(n).flatten().copied()).collect();
+        kept.iter().flat_map(|&k| (0..n).map(move |i| (k, i))).filter_map(|(k, i)| place(k, i)).collect();
     let Some((low, high)) = formkin_geometry::mesh::bounds(&seen) else { return Ok(()) };
     let scale_mm = [0, 1, 2].map(|k| ((high[k] - low[k]) / 65534.0).max(1e-6));
     let mut bytes = Vec::with_capacity(6 * n * kept.len());
     for &k in &kept {
-        for place in tracks.positions_mm[k].iter().take(n) {
+        for at in (0..n).map(|i| place(k, i)) {
             for axis in 0..3 {
-                let q = place
-                    .map_or(i16::MIN, |p| ((p[axis] - low[axis]) / scale_mm[axis] - 32767.0).round() as i16);
-                bytes.extend_from_slice(&q.to_le_bytes());
+                let steps = |p: Point| ((p[axis] - low[axis]) / scale_mm[axis] - 32767.0).round() as i16;
+                bytes.extend_from_slice(&at.map_or(i16::MIN, steps).to_le_bytes());
             }
         }
     }
@@ -137,9 +152,22 @@ fn picture(
         span: format!("{} s", fixed(capture.timing.duration_s, 2)),
         last_frame: kept.len().saturating_sub(1),
         hint: format!(
-            "Points whose distance hardly changes are joined: they may lie on one segment of the body. The line in the charts below runs along.{thinned}{fewer}"
+            "Points whose distance hardly changes are joined: they may lie on one segment of the body. The picture goes along with the person. The line in the charts below runs along.{thinned}{fewer}"
         ),
     })
+}
+
+/// Where the picture goes along in every frame: the horizontal mean of the points that are never lost; it stays where there are none.
+fn following(capture: &PointsMovement<'_>, n: usize) -> Vec<[f64; 2]> {
+    let rows = &capture.tracks.positions_mm;
+    let always: Vec<usize> = (0..n).filter(|&i| rows.iter().all(|r| r[i].is_some())).collect();
+    rows.iter()
+        .map(|row| {
+            let seen: Vec<_> = always.iter().filter_map(|&i| row[i]).collect();
+            let count = seen.len().max(1) as f64;
+            [0, 1].map(|axis| seen.iter().map(|p| p[axis]).sum::<f64>() / count)
+        })
+        .collect()
 }
 
 /// Pairs of points whose distance hardly changes, the nearest three of each.

@@ -124,7 +124,7 @@ fn components(body: &mut Body, id: &str, found: &[DimensionComponents]) -> Resul
             text("Dimension"),
             number("Curves", ""),
             number("People", ""),
-            number("SD of a curve", "unit"),
+            number("SD of a curve", ""),
             number("First", ""),
             number("Second", ""),
             number("Third", ""),
@@ -238,6 +238,11 @@ fn conditions(
     Ok(())
 }
 
+/// A measure as a reader sees it.
+fn spoken(measure: &str) -> String {
+    measure.replace('_', " ").replace("mm/s2", "mm/s²")
+}
+
 fn comparison_chart(id: &str, comparisons: &[Comparison]) -> Figure {
     let one = comparisons.iter().all(|c| c.people == 1);
     let rows: Vec<BarRow> = comparisons
@@ -245,7 +250,7 @@ fn comparison_chart(id: &str, comparisons: &[Comparison]) -> Figure {
         .map(|c| {
             let interval = if one { c.persons[0].interval_percent } else { c.interval_percent };
             BarRow {
-                name: capital(&words(&c.measure, None)),
+                name: capital(&spoken(&c.measure)),
                 values: vec![BarValue { value: c.reduction_percent, class: "s1", interval }],
                 text: format!("{} %", signed(c.reduction_percent, 1)),
             }
@@ -261,9 +266,9 @@ fn comparison_chart(id: &str, comparisons: &[Comparison]) -> Figure {
         ),
         reading: best.map_or_else(String::new, |c| {
             format!(
-                "The largest reduction is that of {}: {} %.",
-                words(&c.measure, None),
-                about(c.reduction_percent, 1)
+                "The largest reduction is {} %, of {}.",
+                about(c.reduction_percent, 1),
+                spoken(&c.measure)
             )
         }),
         axis: Axis::new("reduction, %"),
@@ -290,7 +295,7 @@ fn comparison_table(comparisons: &[Comparison]) -> Table {
     for c in comparisons {
         let interval = if c.people == 1 { c.persons[0].interval_percent } else { c.interval_percent };
         table.row(vec![
-            cell(capital(&words(&c.measure, None))),
+            cell(capital(&spoken(&c.measure))),
             cell(count(c.people)),
             cell(signed(c.reduction_percent, 1)),
             interval.map_or_else(
@@ -316,7 +321,7 @@ fn person_table(comparisons: &[Comparison]) -> Table {
     ];
     let mut table = Table::unnamed("Conditions compared, person by person", columns);
     for c in comparisons {
-        table.group(capital(&words(&c.measure, None)));
+        table.group(capital(&spoken(&c.measure)));
         for p in &c.persons {
             let interval = p.interval_percent.map(|(l, h)| format!("{} to {}", signed(l, 1), signed(h, 1)));
             table.row(vec![
@@ -439,7 +444,7 @@ fn space(body: &mut Body, id: &str, shared: &SharedMotion) -> Result<(), ReportE
         ]);
     }
     body.table(&table)?;
-    body.note("Movement is the root mean square distance of a point of the skin from the capture's own pose. The courses are in motion-space.csv and .parquet, the modes in motion-space.npy.");
+    body.note("Movement is the root mean square distance of a point of the skin from the capture's own pose. The courses are in motion-space.csv and .parquet, the modes in motion/motion-space.npy.");
     Ok(())
 }
 

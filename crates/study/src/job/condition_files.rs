@@ -221,7 +221,7 @@ pub fn shared_files(shared: &SharedMotion) -> Result<Vec<Made>, StudyError> {
     let metadata = [
         (
             "decode",
-            "shape = m[0] + sum_k mode_k_mm * m[k], in mm, m the array of motion-space.npy: the pose, then the modes".to_owned(),
+            "shape = m[0] + sum_k mode_k_mm * m[k], in mm, m the array of motion/motion-space.npy: the pose, then the modes".to_owned(),
         ),
         ("people", shared.people.to_string()),
         ("captures", shared.captures.to_string()),
@@ -236,7 +236,7 @@ pub fn shared_files(shared: &SharedMotion) -> Result<Vec<Made>, StudyError> {
             bytes: parquet_table(&texts, &numbers, &metadata)?,
         },
         Made {
-            name: "motion-space.npy".into(),
+            name: "motion/motion-space.npy".into(),
             what: "The pose and the modes of the motion space: [1 + modes, vertices, 3], f32, mm",
             bytes: npy(&[1 + shared.modes.len(), shared.base.len(), 3], &arrays),
         },

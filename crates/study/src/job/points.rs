@@ -159,7 +159,12 @@ pub fn points(
     }
     for s in all.into_iter().filter(|s| settings.follow.is_empty() || settings.follow.contains(&s.name)) {
         let reference = Reference::Frame(settings.reference_frame);
-        curves.push(Curve::of(&s.name, s.unit, (&tracks.times_s, &timing), s.values, reference, cycle_hz));
+        let mut curve = Curve::of(&s.name, s.unit, (&tracks.times_s, &timing), s.values, reference, cycle_hz);
+        if s.place {
+            // a share of a place in space says nothing
+            (curve.reference, curve.change_min_percent, curve.change_max_percent) = (None, None, None);
+        }
+        curves.push(curve);
     }
     let made = courses(&curves, deep.cycles.as_ref(), settings.cutoff)?;
     deep.courses = made.courses;
@@ -248,6 +253,8 @@ struct Signal {
     name: String,
     unit: &'static str,
     values: Vec<Option<f64>>,
+    /// Whether it is a coordinate.
+    place: bool,
 }
 
 fn signals(
@@ -257,16 +264,26 @@ fn signals(
 ) -> Result<Vec<Signal>, StudyError> {
     let mut all = Vec::new();
     for [a, b] in &settings.distances {
-        all.push(Signal { name: format!("{a}_to_{b}"), unit: "mm", values: tracks.distance(a, b)? });
+        all.push(Signal {
+            name: format!("{a}_to_{b}"),
+            unit: "mm",
+            values: tracks.distance(a, b)?,
+            place: false,
+        });
     }
     for [a, b, c] in &settings.angles {
-        all.push(Signal { name: format!("{a}_{b}_{c}"), unit: "deg", values: tracks.angle([a, b, c])? });
+        all.push(Signal {
+            name: format!("{a}_{b}_{c}"),
+            unit: "deg",
+            values: tracks.angle([a, b, c])?,
+            place: false,
+        });
     }
     let mut coordinates = |from: &PointTracks, names: [&str; 3]| {
         for point in &from.names {
             for (axis, word) in names.into_iter().enumerate() {
                 let values = from.coordinate(point, axis).unwrap_or_default();
-                all.push(Signal { name: format!("{point}_{word}"), unit: "mm", values });
+                all.push(Signal { name: format!("{point}_{word}"), unit: "mm", values, place: true });
             }
         }
     };
