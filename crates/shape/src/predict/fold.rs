@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use formkin_align::{AlignParams, Aligned, CrossMoments, Transform};
-use formkin_geometry::{Point, ShapeSource, Subset};
+use formkin_align::{AlignParams, CrossMoments, Transform};
+use formkin_geometry::{Point, ShapeArray, ShapeSource};
 use formkin_stats::folds::Fold;
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
+use rayon::prelude::*;
 
 use super::validate::{IntervalCheck, PredictionParams};
 use crate::ShapeError;
@@ -17,6 +18,9 @@ use crate::predict::{DimensionMoments, Given, PlsParams, Variable, vertex_sd_mm}
 /// Width of the bins of |error| / half-width, and their number: the precision of the factor of intervals.
 const BIN: f64 = 0.002;
 const BINS: usize = 5000;
+
+/// Vertices on which intervals are looked at, at most.
+const MOST_VERTICES: usize = 2000;
 
 /// What a method makes of a person held out.
 pub(super) struct Prediction {
@@ -149,6 +153,15 @@ pub(super) fn walk(
     let mut sums = vec![vec![0.0; wanted.len()]; inside.len()];
     let mut bins = vec![0.0; BINS];
     let mut people = 0usize;
+    // neighbours say the same of intervals: they are looked at on some vertices, evenly
+    let some: Vec<usize> = (0..used.len()).step_by(used.len().div_ceil(MOST_VERTICES).max(1)).collect();
+    let thin: Vec<Vec<Point>> = (0..source.shapes())
+        .into_par_iter()
+        .map(|i| {
+            let shape = source.read_shape(i)?;
+            Ok(some.iter().map(|s| shape[used[*s]]).collect())
+        })
+        .collect::<Result<_, ShapeError>>()?;
     // what the modes leave of people held out, a coordinate
     let held = || fits.iter().flat_map(|f| &f.held);
     let noise_mm2 = held().map(|h| h.beyond_mm2).sum::<f64>() / (3 * held().count().max(1)) as f64;
@@ -182,13 +195,13 @@ pub(super) fn walk(
                 }
             }
         }
-        let sds = interval_sds(source, &used, fit, noise_mm2)?;
+        let sds = interval_sds(&thin, fit, noise_mm2)?;
         for (t, (h, sd)) in fit.held.iter().zip(&sds).enumerate() {
             let row = off.row(t);
-            for (i, &v) in used.iter().enumerate() {
+            for (&i, sd) in some.iter().zip(sd) {
                 for a in 0..3 {
-                    let ratio = (row[3 * i + a] / (h.t_95 * sd[i][a])).abs();
-                    bins[((ratio / BIN) as usize).min(BINS - 1)] += weights[v];
+                    let ratio = (row[3 * i + a] / (h.t_95 * sd[a])).abs();
+                    bins[((ratio / BIN) as usize).min(BINS - 1)] += weights[used[i]];
                 }
             }
         }
@@ -214,27 +227,27 @@ pub(super) fn walk(
     })
 }
 
-/// SDs of the coordinates of used vertices, in the frame of the fold, for each person held out. Their covariances differ by a factor alone.
-fn interval_sds(
-    source: &dyn ShapeSource,
-    used: &[usize],
-    fit: &FoldFit,
-    noise_mm2: f64,
-) -> Result<Vec<Vec<Point>>, ShapeError> {
+/// SDs of the coordinates of some vertices, in the frame of the fold, for each person held out. Their covariances differ by a factor alone.
+fn interval_sds(thin: &[Vec<Point>], fit: &FoldFit, noise_mm2: f64) -> Result<Vec<Vec<Point>>, ShapeError> {
     let Some(first) = fit.held.first() else { return Ok(Vec::new()) };
-    let rows: Vec<usize> = fit.trained.iter().map(|(i, _)| *i).collect();
-    let transforms: Vec<Transform> = fit.trained.iter().map(|(_, t)| *t).collect();
-    let subset = Subset::new(source, &rows);
-    let aligned = Aligned::new(&subset, &transforms);
-    let origin = vec![[0.0; 3]; source.vertices()];
+    let vertices = thin.first().map_or(0, Vec::len);
+    let mut aligned = ShapeArray::new(vertices);
+    for (i, transform) in &fit.trained {
+        let shape: Vec<Point> = thin[*i].iter().map(|p| transform.apply(*p)).collect();
+        let found = shape.len();
+        aligned.push(&shape).map_err(|_| ShapeError::Count {
+            what: "vertices of a shape",
+            expected: vertices,
+            found,
+        })?;
+    }
     // columns of eigenvectors sum to 0 but for rounding, so that the mean need not be known
     let mut columns = fit.columns.clone();
     for mut column in columns.columns_mut() {
         let mean = column.mean().unwrap_or(0.0);
         column.mapv_inplace(|x| x - mean);
     }
-    let whole = combine(&aligned, &origin, &columns, &|_, _| ())?;
-    let modes: Vec<Vec<Point>> = whole.iter().map(|m| used.iter().map(|v| m[*v]).collect()).collect();
+    let modes = combine(&aligned, &vec![[0.0; 3]; vertices], &columns, &|_, _| ())?;
     let one = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
     let plain = vertex_sd_mm(&modes, &first.covariance_mm2, 0.0, &one)?;
     let trace = |h: &HeldPerson| (0..h.covariance_mm2.len()).map(|k| h.covariance_mm2[k][k]).sum::<f64>();
