@@ -69,6 +69,9 @@ impl Default for ShapeSection {
     }
 }
 
+/// Modes that bodies are drawn in, where there are people enough.
+const SAMPLE_MODES: usize = 20;
+
 /// The answers.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub struct Answers {
@@ -184,9 +187,21 @@ impl Asked<'_> {
 
     pub(crate) fn sample(&self) -> Result<SampleOutcome, StudyError> {
         let space = &self.space.fitted.space;
+        let people = self.people()?;
+        let fewest = match &self.section.sample_by {
+            Some(by) => {
+                let mut sizes: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
+                for group in people.groups("[shape] sample_by", by)?.into_iter().flatten() {
+                    *sizes.entry(group).or_default() += 1;
+                }
+                sizes.into_values().min().unwrap_or(0)
+            }
+            None => people.names.len(),
+        };
         let job = SampleJob {
             params: SampleParams { count: self.section.sample, seed: self.seed, ..SampleParams::default() },
-            modes: 20,
+            // a covariance of people needs more of them than coefficients
+            modes: SAMPLE_MODES.min(fewest / 2).max(2),
             by: self.section.sample_by.clone(),
             group: None,
             components: None,
