@@ -47,7 +47,7 @@ pub use assign::{Advice, Choice, Feel, advice_csv};
 pub use chart::{Chart, ChartSize};
 pub use error::SizingError;
 pub use intervals::Intervals;
-pub use options::{Allowance, Limit, Loss, MarginPlan, Method, Objective, Types};
+pub use options::{Allowance, Candidates, Limit, Loss, MarginPlan, Method, Objective, Types};
 pub use plan::{Control, Count, Missing, Plan, SizesPlan, Tolerance};
 pub use size::{Assignment, Deviation, Miss, Range, Secondary, Size};
 pub use system::{

@@ -76,6 +76,17 @@ pub enum Objective {
     Coverage,
 }
 
+/// Where sizes of greatest coverage may lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Candidates {
+    /// At the values of people.
+    #[default]
+    People,
+    /// On a grid: at the controls' steps, or finer than their tolerances where they have none.
+    Grid,
+}
+
 /// How the sizes are found. All work on the control dimensions over their tolerances, so that no dimension dominates by its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;
-use crate::{Allowance, Intervals, Limit, Loss, MarginPlan, Method, Objective, Types};
+use crate::{Allowance, Candidates, Intervals, Limit, Loss, MarginPlan, Method, Objective, Types};
 
 /// The plan of a size system. Every key but `control` and `sizes` has a default; unknown keys are refused.
 ///
@@ -81,6 +81,9 @@ pub struct Plan {
     /// Columns that `shape-clusters` groups people by, such as shape coefficients.
     #[serde(default)]
     pub shape: Vec<String>,
+    /// Where sizes of greatest coverage may lie.
+    #[serde(default)]
+    pub candidates: Candidates,
     /// Nodes of the search that improves the greatest coverage.
     #[serde(default = "nodes")]
     pub search_nodes: usize,
@@ -257,6 +260,7 @@ impl Plan {
             trim: 0.0,
             objective: Objective::default(),
             shape: Vec::new(),
+            candidates: Candidates::default(),
             search_nodes: nodes(),
             precision: three_percent(),
             margin: Vec::new(),
@@ -295,6 +299,9 @@ impl Plan {
             }
             Method::Intervals if self.control.len() > 3 => {
                 unfit("a grid has at most three control dimensions; name fewer, or use another method")
+            }
+            Method::GreatestCoverage if self.candidates == Candidates::Grid && self.control.len() > 3 => {
+                unfit("a grid of candidates has at most three control dimensions; take candidates at people")
             }
             Method::ShapeClusters if self.shape.is_empty() => {
                 unfit("it needs the columns to group people by; add shape = [\"COLUMN\", ...]")

@@ -13,7 +13,7 @@ use formkin_stats::StatsError;
 use ndarray::Array2;
 
 use crate::axes::{Axis, Place, by_value, lexical};
-use crate::{Method, Plan};
+use crate::{Candidates, Method, Plan};
 
 pub(crate) use reach::Reach;
 
@@ -61,7 +61,10 @@ impl<'a> Problem<'a> {
     ) -> Self {
         let scaled =
             Array2::from_shape_fn((points.len(), axes.len()), |(i, j)| points[i][j] / axes[j].info.scale);
-        let reach = (method == Method::GreatestCoverage).then(|| Reach::of_people(points, axes));
+        let reach = (method == Method::GreatestCoverage).then(|| match plan.candidates {
+            Candidates::People => Reach::of_people(points, axes),
+            Candidates::Grid => Reach::on_grid(points, axes),
+        });
         Self { points, shape, axes, plan, method, scaled, reach }
     }
 

@@ -59,23 +59,27 @@ impl Reach {
         Self { places, coverage: Coverage::new(sets, points.len()), owner: Vec::new() }
     }
 
+    /// Candidates on a grid: the steps of the axes, or a grid finer than the tolerances; coarser where there would be more than 1,500. Three axes at most.
+    pub(crate) fn on_grid(points: &[&[f64]], axes: &[Axis]) -> Self {
+        let mut parts: i32 = 40;
+        loop {
+            let places = cells_of(points, axes, &cells(axes, parts), false);
+            if places.len() <= MOST || parts <= 2 {
+                return Self::of(places, points);
+            }
+            parts -= (parts / 5).max(1);
+        }
+    }
+
     /// Boxes of which one contains every box that a size could cover, wherever its value lies: they lie on a grid finer than the tolerance and are larger than a size by a cell. With
     /// steps on every axis they are the sizes at the steps themselves. None beyond three axes.
     pub(crate) fn ceiling(points: &[&[f64]], axes: &[Axis]) -> Option<Self> {
         if axes.len() > 3 {
             return None;
         }
-        let mut parts = [0, 24, 12, 5][axes.len()];
+        let mut parts: i32 = [0, 24, 12, 5][axes.len()];
         loop {
-            let cells: Vec<f64> = axes
-                .iter()
-                .map(|a| {
-                    let fine = (a.info.below + a.info.above) / f64::from(parts);
-                    // A grid of steps is exact; a coarser cell is a whole number of steps.
-                    a.info.step.map_or(fine, |s| (fine / s).floor().max(1.0) * s)
-                })
-                .collect();
-            let places = cells_of(points, axes, &cells);
+            let places = cells_of(points, axes, &cells(axes, parts), true);
             if places.len() <= MOST_CELLS || parts <= 2 {
                 return (places.len() <= 4 * MOST_CELLS).then(|| Self::of(places, points));
             }
@@ -84,15 +88,26 @@ impl Reach {
     }
 }
 
-/// Every enlarged box that holds somebody.
-fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64]) -> Vec<Place> {
+/// Sides of the cells of a grid of so many parts a tolerance.
+fn cells(axes: &[Axis], parts: i32) -> Vec<f64> {
+    axes.iter()
+        .map(|a| {
+            let fine = (a.info.below + a.info.above) / f64::from(parts);
+            // A grid of steps is exact; a coarser cell is a whole number of steps.
+            a.info.step.map_or(fine, |s| (fine / s).floor().max(1.0) * s)
+        })
+        .collect()
+}
+
+/// Every box, enlarged or not, that holds somebody.
+fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64], enlarged: bool) -> Vec<Place> {
     let mut found: BTreeMap<Vec<i64>, ()> = BTreeMap::new();
     for p in points {
         // Values c = g * cell for which the box from c - below to c + above + (cell, or 0 at exact steps) holds the person.
         let ranges: Vec<(i64, i64)> = (0..axes.len())
             .map(|j| {
                 let info = &axes[j].info;
-                let extra = extra(&axes[j], cells[j]);
+                let extra = if enlarged { extra(&axes[j], cells[j]) } else { 0.0 };
                 let low = ((p[j] - info.above - extra) / cells[j] - 1e-9).ceil() as i64;
                 let high = ((p[j] + info.below) / cells[j] + 1e-9).floor() as i64;
                 (low, high)
@@ -115,8 +130,10 @@ fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64]) -> Vec<Place> {
         .into_keys()
         .map(|at| {
             let mut place = Place::of(at.iter().zip(cells).map(|(g, cell)| *g as f64 * cell).collect(), axes);
-            for j in 0..axes.len() {
-                place.above[j] += extra(&axes[j], cells[j]);
+            if enlarged {
+                for j in 0..axes.len() {
+                    place.above[j] += extra(&axes[j], cells[j]);
+                }
             }
             place
         })
@@ -140,10 +157,10 @@ impl Problem<'_> {
         let start: Option<Vec<usize>> = warm.map(|warm| {
             warm.iter().filter_map(|w| reach.places.binary_search_by(|p| by_value(p, w)).ok()).collect()
         });
-        // Candidates of people who are held out are not there.
-        let mut there = vec![false; reach.places.len()];
+        // Candidates of people who are held out are not there; a grid is there for all.
+        let mut there = vec![reach.owner.is_empty(); reach.places.len()];
         for (i, _) in weights.iter().enumerate().filter(|(_, w)| **w > 0.0) {
-            if let Some(place) = reach.owner[i] {
+            if let Some(place) = reach.owner.get(i).copied().flatten() {
                 there[place] = true;
             }
         }

@@ -2,8 +2,8 @@
 
 use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{
-    Chart, Count, Intervals, Limit, MarginPlan, Method, Objective, Plan, Tolerance, Types, advice_csv,
-    chart_csv,
+    Candidates, Chart, Count, Intervals, Limit, MarginPlan, Method, Objective, Plan, Tolerance, Types,
+    advice_csv, chart_csv,
 };
 
 use super::{column, control, counted, crew, plan, table, words};
@@ -98,6 +98,28 @@ fn one_dimension_is_exact() {
         assert!(plan.derive(&people).unwrap().coverage_in_sample <= exact.coverage_in_sample + 1e-9);
     }
     assert!(exact.ceiling.unwrap() >= exact.coverage_in_sample - 1e-9);
+    // On whole mm a grid of steps of 1 mm has every size that matters: the search over it finds the optimum too, and proves it.
+    let mut whole = people.clone();
+    whole.numbers[0].values.iter_mut().for_each(|v| *v = v.map(f64::round));
+    plan.method = Method::DynamicProgramming;
+    let exact = plan.derive(&whole).unwrap();
+    plan.method = Method::GreatestCoverage;
+    plan.candidates = Candidates::Grid;
+    plan.control[0].step = Some(1.0);
+    plan.search_nodes = 2000;
+    let grid = plan.derive(&whole).unwrap();
+    assert!((grid.coverage_in_sample - exact.coverage_in_sample).abs() < 1e-9);
+    assert!(grid.groups[0].method_bound.unwrap() >= exact.coverage_in_sample - 1e-9);
+    // In two dimensions sizes anywhere cover no fewer than sizes at people, up to the grid.
+    let mut anywhere = two(6, Method::GreatestCoverage);
+    anywhere.repeats = 1;
+    let at_people = anywhere.derive(&people).unwrap().coverage_in_sample;
+    anywhere.candidates = Candidates::Grid;
+    let found = anywhere.derive(&people).unwrap();
+    assert!(
+        found.coverage_in_sample > at_people - 0.02
+            && found.coverage_in_sample <= found.ceiling.unwrap() + 1e-9
+    );
     let wrong = two(3, Method::DynamicProgramming).derive(&people).unwrap_err();
     assert!(wrong.to_string().contains("one control dimension"), "{wrong}");
 }
