@@ -176,6 +176,15 @@ fn quality_in_millimetres_with_errors() {
     assert!(found.generalisation[2].rms_mm < found.generalisation[0].rms_mm);
     assert_eq!((found.specificity.len(), found.samples, found.flaws.len()), (5, 1000, 4));
     assert!(found.specificity.iter().all(|s| s.mean_mm > 0.0 && s.se_mm < s.mean_mm));
+    // between surfaces a little less than between vertices: a slide is no distance
+    for s in &found.surface {
+        let (by_vertex, drawn) =
+            (found.generalisation[s.modes].rms_mm, found.specificity[s.modes - 1].mean_mm);
+        assert!(s.generalisation_mm > 0.0 && s.generalisation_mm < 1.1 * by_vertex, "{s:?} {by_vertex}");
+        assert!(s.specificity_mm > 0.0 && s.specificity_mm < 1.001 * drawn, "{s:?} {drawn}");
+        assert!(s.generalisation_se_mm > 0.0 && s.specificity_se_mm > 0.0 && s.points == 62);
+    }
+    assert!(found.surface.len() >= 2 && found.surface.last().unwrap().modes == 5);
     assert_eq!(found, quality.find(&source, &fitted, &who, &params, &|_, _| ()).unwrap());
     assert!(
         QualityParams { samples: 10, ..quality }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err()

@@ -255,6 +255,12 @@ fn quality_told(quality: &Quality) -> Vec<String> {
             quality.compactness_mm2[s.modes - 1]
         ));
     }
+    for s in &quality.surface {
+        lines.push(format!(
+            "between surfaces, {} modes: generalisation {:.2} mm (SE {:.2}), specificity {:.2} mm (SE {:.2})",
+            s.modes, s.generalisation_mm, s.generalisation_se_mm, s.specificity_mm, s.specificity_se_mm
+        ));
+    }
     lines.extend(quality.flaws.iter().map(|f| format!("  {f}")));
     lines
 }

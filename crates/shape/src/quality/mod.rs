@@ -1,17 +1,23 @@
 //! Compactness, generalisation, specificity (Davies 2002; Styner and others 2003), in mm.
 
-use formkin_geometry::ShapeSource;
+pub mod surface;
+
+use formkin_geometry::tree::Tree;
+use formkin_geometry::{Point, ShapeSource, Topology};
 use formkin_stats::random::stream;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
+
+use surface::Points;
+pub use surface::SurfaceQuality;
 
 use crate::{FittedSpace, ModeError, ShapeError, SpaceParams, cross_validate};
 
 /// What these figures do not say; told wherever they are.
 pub const FLAWS: [&str; 4] = [
     "A correspondence that collapses, vertices sliding together, improves all three.",
-    "Distances between vertices of the same number miss sliding along the surface.",
+    "Distances between vertices of the same number take sliding along the surface for a difference, and those between surfaces do not see it: neither shows that correspondence is right.",
     "Specificity falls as people are added, whatever the model: compare spaces of equal numbers of people.",
     "Compactness is a variance and says nothing of other meshes, alignments or weights.",
 ];
@@ -56,6 +62,9 @@ pub struct Quality {
     pub generalisation: Vec<ModeError>,
     /// Specificity for 1, 2, .. modes.
     pub specificity: Vec<Specificity>,
+    /// Generalisation and specificity between surfaces, for a few numbers of modes.
+    #[serde(default)]
+    pub surface: Vec<SurfaceQuality>,
     /// Shapes drawn.
     pub samples: usize,
     /// Number of people.
@@ -101,11 +110,13 @@ impl QualityParams {
                 (sum, error.sqrt())
             })
             .unzip();
+        let (specificity, surface) = self.both(source, fitted, &squares, modes, people, space)?;
         Ok(Quality {
             compactness_mm2,
             compactness_se_mm2,
             generalisation: left_out.errors,
-            specificity: self.specificity(fitted, &squares, modes),
+            specificity,
+            surface,
             samples: self.samples,
             people: found.people,
             items: found.items,
@@ -114,39 +125,87 @@ impl QualityParams {
         })
     }
 
-    /// |s - x_i|^2 = |x_i|^2 + sum_{k <= M} (s_k^2 - 2 s_k b_ik), about the mean, for every M at once.
-    fn specificity(&self, fitted: &FittedSpace, squares: &[f64], modes: usize) -> Vec<Specificity> {
-        let sds: Vec<f64> = fitted.space.variances_mm2.iter().map(|v| v.sqrt()).collect();
-        let nearest: Vec<Vec<f64>> = (0..self.samples)
+    /// |s - x_i|^2 = |x_i|^2 + sum_{k <= M} (s_k^2 - 2 s_k b_ik), about the mean, for every M at once; for a few M also between the surfaces of the drawn shape and its nearest.
+    fn both(
+        &self,
+        source: &dyn ShapeSource,
+        fitted: &FittedSpace,
+        squares: &[f64],
+        modes: usize,
+        people: &[usize],
+        params: &SpaceParams,
+    ) -> Result<(Vec<Specificity>, Vec<SurfaceQuality>), ShapeError> {
+        let space = &fitted.space;
+        let sds: Vec<f64> = space.variances_mm2.iter().map(|v| v.sqrt()).collect();
+        let chosen = space.cross_validation.as_ref().and_then(|c| c.chosen_modes);
+        let mut some: Vec<usize> = [Some(1), chosen, Some(modes)].into_iter().flatten().collect();
+        some.retain(|k| (1..=modes).contains(k));
+        some.sort_unstable();
+        some.dedup();
+        // drawn coefficients, and for every number of modes the nearest shape and its distance
+        type Drawn = (Vec<f64>, Vec<(usize, f64)>);
+        let drawn: Vec<Drawn> = (0..self.samples)
             .into_par_iter()
             .map(|which| {
                 let mut rng = stream(self.seed, &format!("specificity {which}"));
-                let normal = |k: usize, rng: &mut _| -> f64 {
-                    let z: f64 = StandardNormal.sample(rng);
-                    z * sds[k]
-                };
                 let mut square = squares.to_vec();
                 (0..modes)
                     .map(|k| {
-                        let s = normal(k, &mut rng);
-                        let mut least = f64::INFINITY;
-                        for (d, row) in square.iter_mut().zip(&fitted.coefficients) {
+                        let z: f64 = StandardNormal.sample(&mut rng);
+                        let s = z * sds[k];
+                        let mut least = (0, f64::INFINITY);
+                        for (i, (d, row)) in square.iter_mut().zip(&fitted.coefficients).enumerate() {
                             *d += s * (s - 2.0 * row[k]);
-                            least = least.min(*d);
+                            if *d < least.1 {
+                                least = (i, *d);
+                            }
                         }
-                        least.max(0.0).sqrt()
+                        (s, (least.0, least.1.max(0.0).sqrt()))
                     })
-                    .collect()
+                    .unzip()
             })
             .collect();
-        let n = self.samples as f64;
-        (0..modes)
+        let told = |values: &[f64]| -> (f64, f64) {
+            let n = values.len() as f64;
+            let mean = values.iter().sum::<f64>() / n;
+            let variance = values.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
+            (mean, (variance / n).sqrt())
+        };
+        let specificity = (0..modes)
             .map(|k| {
-                let mean_mm = nearest.iter().map(|d| d[k]).sum::<f64>() / n;
-                let variance = nearest.iter().map(|d| (d[k] - mean_mm).powi(2)).sum::<f64>() / (n - 1.0);
-                Specificity { modes: k + 1, mean_mm, se_mm: (variance / n).sqrt() }
+                let (mean_mm, se_mm) = told(&drawn.iter().map(|d| d.1[k].1).collect::<Vec<f64>>());
+                Specificity { modes: k + 1, mean_mm, se_mm }
             })
-            .collect()
+            .collect();
+        let Ok(topology) = Topology::new(space.mean.len(), space.triangles.clone()) else {
+            return Ok((specificity, Vec::new()));
+        };
+        let tree = Tree::new(&topology, &space.mean);
+        let points = Points::of(&space.weights);
+        let transforms = &fitted.alignment.transforms;
+        let general = surface::generalisation(source, fitted, people, &some, &topology, params)?;
+        let mut surface = Vec::new();
+        for (&k, (generalisation_mm, generalisation_se_mm)) in some.iter().zip(general) {
+            let distances: Vec<f64> = drawn
+                .par_iter()
+                .map(|(s, nearest)| {
+                    let i = nearest[k - 1].0;
+                    let real: Vec<Point> =
+                        source.read_shape(i)?.iter().map(|p| transforms[i].apply(*p)).collect();
+                    Ok(points.rms(&tree, &topology, &space.reconstruct(&s[..k]), &real))
+                })
+                .collect::<Result<_, ShapeError>>()?;
+            let (specificity_mm, specificity_se_mm) = told(&distances);
+            surface.push(SurfaceQuality {
+                modes: k,
+                generalisation_mm,
+                generalisation_se_mm,
+                specificity_mm,
+                specificity_se_mm,
+                points: points.count(),
+            });
+        }
+        Ok((specificity, surface))
     }
 }
 
