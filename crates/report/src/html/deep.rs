@@ -19,6 +19,8 @@ const BANDS: usize = 4;
 const REGIONS: usize = 12;
 /// A range of so many noise floors is what noise alone gives.
 const NOISE: f64 = 5.0;
+/// A lag is shown from this correlation on.
+const ALIKE: f64 = 0.5;
 /// Cycles set aside that are listed open.
 const ASIDE: usize = 6;
 /// Most points of a drawn line.
@@ -85,7 +87,7 @@ pub(crate) fn section(
         body.table(&tissue_course(deep.tissue))?;
         body.note(&format!(
             "Soft tissue is seen from a frame fixed to {}. Ranges are largest less smallest place in a cycle, means over cycles (SD). A lag says how much later \
-             the tissue goes up and down than the frame.",
+             the tissue goes up and down than the frame; none is given where the two hardly go alike (correlation under 0.5).",
             deep.frame.as_deref().map_or_else(|| "the body".to_owned(), |f| words(f, None))
         ));
     }
@@ -302,14 +304,16 @@ fn tissue_course(found: &[Tissue]) -> Table {
     for t in found {
         let Some(s) = &t.summary else { continue };
         let none = || cell("–").class("suppressed");
+        // what does not move alike has no lag
+        let clear = t.lag.filter(|l| l.correlation >= ALIKE);
         let metres = |o: OverCycles| OverCycles { mean: o.mean / 1000.0, sd: o.sd.map(|s| s / 1000.0), ..o };
         table.row(vec![
             cell(title_words(&t.name, None)),
             spread(s.path_mm, 1),
             spread(metres(s.speed_mm_s), 2),
             spread(metres(s.acceleration_mm_s2), 1),
-            t.lag.and_then(|l| l.degrees).map_or_else(none, |d| cell(signed(d, 0))),
-            t.lag.map_or_else(none, |l| cell(signed(1000.0 * l.seconds, 0))),
+            clear.and_then(|l| l.degrees).map_or_else(none, |d| cell(signed(d, 0))),
+            clear.map_or_else(none, |l| cell(signed(1000.0 * l.seconds, 0))),
             t.lag.map_or_else(none, |l| cell(fixed(l.correlation, 2))),
         ]);
     }

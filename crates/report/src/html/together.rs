@@ -147,7 +147,7 @@ fn components(body: &mut Body, id: &str, found: &[DimensionComponents]) -> Resul
     inside.table(&table)?;
     body.folded("Shares of the components", inside);
     body.note(
-        "One curve is one cycle that counts. A component is a way in which the curves differ from their mean; the scores of every cycle are in component-scores.csv. \
+        "One curve is one cycle that counts, as change from the reference pose of its capture where there is one. A component is a way in which the curves differ from their mean; the scores of every cycle are in component-scores.csv. \
          Components of one person's cycles say how that person repeats the movement, and nothing of other people.",
     );
     Ok(())
@@ -158,7 +158,11 @@ fn component_chart(id: &str, index: usize, d: &DimensionComponents) -> Figure {
     let c = &d.components;
     let mut plot = Plot::new(
         format!("component-{id}-{index}"),
-        format!("{} over the cycle: mean, and two SD along the first component", capital(&name)),
+        format!(
+            "{}{} over the cycle: mean, and two SD along the first component",
+            if d.changes { "Change of " } else { "" },
+            if d.changes { name.clone() } else { capital(&name) }
+        ),
         Axis { range: Some((0.0, 100.0)), ..Axis::new("part of the cycle, %") },
         Axis::new(if of.is_empty() { name.clone() } else { format!("{name}, {of}") }),
     );
