@@ -118,7 +118,6 @@ fn planted(n: usize, captures: usize, lean: f64, own: f64, error: f64, removes: 
             let near = (-((p[2] - 850.0) / 150.0).powi(2)).exp();
             [near, 0.3 * near * p[0].signum() * p[1] / 150.0, 0.0]
         })
-        .map(|[x, y, z]| [x, y, z])
         .collect();
     let back = mirrored(&bump, &mirror);
     let bump: Vec<Point> =

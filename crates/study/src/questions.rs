@@ -8,7 +8,7 @@ use formkin_report::{MapColumn, NamedResult, ShapePart};
 use crate::StudyError;
 use crate::cache::Key;
 use crate::deliver::{Results, file_name};
-use crate::job::groups::{effect_glb, group_targets, place_csv, slope_targets};
+use crate::job::groups::{effect_glb, group_targets, place_csv, slope_glb};
 use crate::job::map::{Colour, map_csv};
 use crate::job::measure::MeasureOutcome;
 use crate::job::questions::{Answers, Asked, without_vertices};
@@ -106,7 +106,7 @@ impl Run<'_> {
             let name = format!("regress-{}", file_name(on));
             self.result_files(&name, "slopes", &|| {
                 let json = without_vertices(serde_json::to_value(found).unwrap_or_default());
-                let glb = effect_glb(space, &found.place, slope_targets(space, found))?;
+                let glb = slope_glb(space, found)?;
                 Ok((place_csv(space, &found.place), glb, json))
             })?;
         }

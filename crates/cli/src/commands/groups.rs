@@ -7,7 +7,7 @@ use formkin_measure::Table;
 use formkin_shape::Space;
 use formkin_shape::compare::{Anova, CompareParams, Place};
 use formkin_study::choose::Items;
-use formkin_study::job::groups::{compare, effect_glb, group_targets, place_csv, regress_on, slope_targets};
+use formkin_study::job::groups::{compare, effect_glb, group_targets, place_csv, regress_on, slope_glb};
 use formkin_study::job::rows::{People, Rows};
 use serde_json::{Value, json};
 
@@ -160,7 +160,7 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     object["people"] = json!(made.people);
     object["unstable_modes"] = json!(space.unstable_modes());
     object["left_out"] = json!(made.left_out);
-    let glb = || Ok(effect_glb(&space, &found.place, slope_targets(&space, found))?);
+    let glb = || Ok(slope_glb(&space, found)?);
     let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
     let mut text = vec![format!(
         "{} people; {} {:.2} (SD {:.2}); one SD moves the surface {:.2} mm RMS",

@@ -1,6 +1,6 @@
 //! Groups compared, and shape on a number: people with what they lack left out, the tests, and the files of a result.
 
-use formkin_cohort::gltf::{MorphScene, morph_glb};
+use formkin_cohort::gltf::{MorphAnimation, MorphScene, morph_glb};
 use formkin_geometry::{Topology, vector::scale};
 use formkin_shape::Space;
 use formkin_shape::compare::{CompareParams, Comparison, Place, ShapeRegression, regress};
@@ -141,6 +141,29 @@ pub fn effect_glb(
     place: &Place,
     targets: Vec<(String, Vec<formkin_geometry::Point>)>,
 ) -> Result<Vec<u8>, StudyError> {
+    scene(space, place, targets, None)
+}
+
+/// The mean that moves along a slope: from the mean to 3 SD more of the number, to 3 SD less and back, coloured by where it is a finding: glTF binary with an animation.
+///
+/// # Errors
+/// Triangles that do not fit the mean.
+pub fn slope_glb(space: &Space, found: &ShapeRegression) -> Result<Vec<u8>, StudyError> {
+    // 0, more, 0, less, 0 at even steps, in SDs of the two targets
+    let weights = [(0.0, 0.0), (3.0, 0.0), (0.0, 0.0), (0.0, 3.0), (0.0, 0.0)];
+    let animation = MorphAnimation {
+        times_s: (0..weights.len()).map(|i| 1.5 * i as f64).collect(),
+        weights: weights.iter().map(|(more, less)| vec![*more, *less]).collect(),
+    };
+    scene(space, &found.place, slope_targets(space, found), Some(animation))
+}
+
+fn scene(
+    space: &Space,
+    place: &Place,
+    targets: Vec<(String, Vec<formkin_geometry::Point>)>,
+    animation: Option<MorphAnimation>,
+) -> Result<Vec<u8>, StudyError> {
     let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
     let base = on_the_floor(space.mean.clone());
     let most = place.effect_mm.iter().fold(0.0f64, |m, e| m.max(e.abs()));
@@ -150,7 +173,7 @@ pub fn effect_glb(
         base: &base,
         targets,
         colors: Some(colors(place, most)),
-        animation: None,
+        animation,
         extras: json!({
             "colour": "orange outwards, blue inwards, grey no finding",
             "strongest_mm": most,
