@@ -2,7 +2,7 @@
 
 use formkin_datasets_demo::template;
 use formkin_geometry::Point;
-use formkin_measure::{Dimensions, Measured, Taker};
+use formkin_measure::{Definition, Dimensions, Measured, Taker, how};
 
 const CATALOGUE: &str = include_str!("../../datasets-demo/dimensions.toml");
 
@@ -87,4 +87,34 @@ fn segments_divide_the_body_and_lie_near_the_handbook() {
         let handbook = s.handbook_share.unwrap();
         assert!((share / handbook - 1.0).abs() < 0.5, "{}: {share:.4}, handbook {handbook}", s.name);
     }
+}
+
+/// A line of the list in the documentation.
+fn line(d: &Definition) -> String {
+    let standard = d.standard.as_ref().map_or_else(String::new, |s| {
+        let parts = [Some(&s.standard), s.edition.as_ref(), s.item.as_ref()];
+        let words: Vec<&str> = parts.into_iter().flatten().map(String::as_str).collect();
+        format!(" *{}, from memory.*", words.join(", "))
+    });
+    let note = if d.note.is_empty() { String::new() } else { format!(" {}", d.note) };
+    let unit = d.unit.as_deref().unwrap_or("1");
+    format!("| `{}` | {unit} | {}{note}{standard} | {} |\n", d.name, d.definition, how(&d.kind))
+}
+
+/// `docs/dimensions.md` lists the catalogue. With `FORMKIN_WRITE=1` in the environment this writes the list; otherwise it holds the file to it.
+#[test]
+fn the_documentation_lists_every_dimension() {
+    let dims = Dimensions::from_toml(CATALOGUE).unwrap();
+    let path = formkin_tests::checkout().join("docs/dimensions.md");
+    let old = std::fs::read_to_string(&path).unwrap();
+    let mark = "<!-- the list: written by tests/contracts/dimensions.rs -->\n";
+    let (head, _) = old.split_once(mark).unwrap();
+    let mut new = format!("{head}{mark}\n| name | unit | what it is | how it is taken |\n|---|---|---|---|\n");
+    dims.definitions.iter().for_each(|d| new.push_str(&line(d)));
+    if std::env::var_os("FORMKIN_WRITE").is_some() {
+        std::fs::write(&path, &new).unwrap();
+    }
+    assert!(new == old || std::env::var_os("FORMKIN_WRITE").is_some(), "docs/dimensions.md is behind: run this test with FORMKIN_WRITE=1");
+    let followed = dims.definitions.iter().filter(|d| d.standard.is_some()).count();
+    assert!(followed > 60, "{followed}");
 }
