@@ -150,6 +150,14 @@ fn deep_lines(made: &MovementOutcome) -> Vec<String> {
         let length = c.mean_s.map_or_else(String::new, |s| format!(" of {s:.3} s"));
         lines.push(format!("{} cycles{length} in {}; {aside} set aside", c.kept, c.found_in));
     }
+    if let Some(held) = &deep.cycles_left_out
+        && let Some(e) = held.errors.last()
+    {
+        lines.push(format!(
+            "{} cycles left out in turn: {:.2} mm (RMS) with {} modes of the others",
+            held.cycles, e.rms_mm, e.modes
+        ));
+    }
     for t in &deep.tissue {
         if let Some(s) = &t.summary {
             let late =

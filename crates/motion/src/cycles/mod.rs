@@ -7,6 +7,7 @@
 //! | [`band`] | 0 to 100 % of the cycle, mean and SD, extremes and their phases |
 //! | [`given`] | events that are given in a table |
 //! | [`components`] | functional principal components of curves |
+//! | [`left_out`] | motion modes cross-validated by cycle |
 //! | [`pooled`] | the components of dimensions over all cycles, captures and people |
 
 pub mod band;
@@ -14,4 +15,5 @@ pub mod components;
 pub mod cycle;
 pub mod events;
 pub mod given;
+pub mod left_out;
 pub mod pooled;

@@ -3,6 +3,7 @@
 use formkin_cohort::{Capture, Cohort, CohortSubset};
 use formkin_geometry::{ShapeSource, Template};
 use formkin_motion::changes::DimensionCourse;
+use formkin_motion::cycles::left_out::{CyclesLeftOut, leave_cycles_out};
 use formkin_motion::dmd::{DynamicParams, Dynamics, dynamic_modes};
 use formkin_motion::points::PointTracks;
 use formkin_motion::posture::rig::{Blend, Rig};
@@ -101,6 +102,9 @@ pub struct Deep {
     pub residuals: Vec<ResidualCutoff>,
     /// All landmarks through time in the laboratory; and seen from the body frame, where there is one.
     pub landmarks: Option<(PointTracks, Option<PointTracks>)>,
+    /// Error of cycles left out, over the number of modes.
+    #[serde(default)]
+    pub cycles_left_out: Option<CyclesLeftOut>,
     /// What could not be done, and why.
     pub remarks: Vec<String>,
 }
@@ -185,6 +189,15 @@ pub(crate) fn deepen(
         match made {
             Ok(found) => deep.cycles = Some(found),
             Err(why @ MotionError::NoCycles { .. }) => deep.remarks.push(format!("in {name}: {why}")),
+            Err(other) => return Err(other.into()),
+        }
+    }
+    if let Some(cycles) = &deep.cycles {
+        match leave_cycles_out(taken.motion, taken.frames, taken.times_s, cycles) {
+            Ok(found) => deep.cycles_left_out = Some(found),
+            Err(why @ MotionError::NoCycles { .. }) => {
+                deep.remarks.push(format!("modes not cross-validated by cycle: {why}"));
+            }
             Err(other) => return Err(other.into()),
         }
     }

@@ -26,6 +26,13 @@ pub fn deep_outputs(topology: &Topology, movement: &MovementOutcome) -> Result<V
         files.extend(track_files("landmarks", laboratory, body.as_ref()));
     }
     let mut add = |name: &str, what, bytes: Vec<u8>| files.push(Made { name: name.to_owned(), what, bytes });
+    if let Some(held) = &deep.cycles_left_out {
+        let mut csv = String::from("modes,rms_mm,se_mm\n");
+        for e in &held.errors {
+            csv.push_str(&format!("{},{:.5},{:.5}\n", e.modes, e.rms_mm, e.se_mm));
+        }
+        add("mode-errors.csv", "Error of cycles left out over the number of modes", csv.into_bytes());
+    }
     if let Some(strain) = &deep.strain {
         add(
             "strain-regions.csv",
@@ -78,6 +85,15 @@ pub fn together_outputs(
     }
     if let Some(shared) = &together.shared {
         add("motion-space.csv", "All movements as courses in one motion space", shared.courses_csv());
+        if let Some(held) = &shared.left_out {
+            let rows = held.rms_mm.iter().enumerate().map(|(k, rms)| format!("{k},{rms:.5},{}\n", held.by));
+            let csv = String::from("modes,rms_mm,left_out\n") + &rows.collect::<String>();
+            add(
+                "motion-space-errors.csv",
+                "Error of people or captures left out over the number of modes",
+                csv,
+            );
+        }
         files.extend(shared_files(shared)?);
     }
     files.extend(component_files(&together.components));
@@ -235,7 +251,7 @@ pub fn deep_summary(deep: &Deep) -> Value {
         json!({ "delays": d.delays, "rank": d.rank, "error_mm": d.error_mm, "modes": modes })
     });
     json!({
-        "cycles": deep.cycles, "dimensions": courses, "frame": deep.frame, "tissue": tissue, "strain": strain,
+        "cycles": deep.cycles, "cycles_left_out": deep.cycles_left_out, "dimensions": courses, "frame": deep.frame, "tissue": tissue, "strain": strain,
         "dynamics": dynamics, "posture": posture, "residual_cutoffs": deep.residuals, "remarks": deep.remarks,
     })
 }
