@@ -39,7 +39,7 @@ impl Default for DemoParams {
             vertices: 12_000,
             seed: 20,
             sequences: 3,
-            frames: 180,
+            frames: 330,
             frames_per_second: 60.0,
             repeats: 5,
             noise_mm: 1.0,

@@ -180,10 +180,11 @@ fn jump(skeleton: &Skeleton, phase: f64, period: f64) -> Pose {
         (speed * t - GRAVITY_MM * t * t / 2.0, 0.0, (std::f64::consts::PI * t / flight).sin())
     };
     let soft = crouch * crouch;
-    pose.turns[0] = about(X, 4.0 + 9.0 * soft);
+    pose.brace = soft;
+    pose.turns[0] = about(X, 4.0 + 12.0 * soft);
     pose.shift = [0.0, 8.0 + 46.0 * soft, -22.0 + height];
-    pose.set("spine_lower", about(X, 2.0 + 9.0 * soft));
-    pose.set("spine_upper", about(X, 1.0 + 8.0 * soft));
+    pose.set("spine_lower", about(X, 2.0 + 13.0 * soft));
+    pose.set("spine_upper", about(X, 1.0 + 11.0 * soft));
     pose.set("neck", about(X, -2.0 - 10.0 * soft));
     pose.set("head", about(X, -1.0 - 9.0 * soft));
     for side in ["left", "right"] {
@@ -192,7 +193,7 @@ fn jump(skeleton: &Skeleton, phase: f64, period: f64) -> Pose {
         let lifted = if air > 0.0 { height } else { 0.0 };
         let target = [ankle[0], ankle[1] + 12.0 * point, ankle[2] + lifted + 16.0 * point];
         leg(&mut pose, skeleton, side, target, 30.0 * point);
-        arm(&mut pose, side, 26.0 - 46.0 * soft + 30.0 * air, 34.0 + 26.0 * soft, 10.0);
+        arm(&mut pose, side, 26.0 - 46.0 * soft + 44.0 * air, 34.0 + 26.0 * soft, 10.0);
     }
     pose
 }

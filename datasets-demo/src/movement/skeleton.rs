@@ -25,11 +25,13 @@ pub(crate) struct Pose {
     pub(crate) shift: Point,
     /// Turn of the whole about the vertical through the origin, after everything.
     pub(crate) heading: Turn,
+    /// How far the trunk widens as it bends and braces, 0 to 1.
+    pub(crate) brace: f64,
 }
 
 impl Pose {
     pub(crate) fn rest() -> Self {
-        Self { turns: vec![NONE; JOINTS.len()], shift: [0.0; 3], heading: NONE }
+        Self { turns: vec![NONE; JOINTS.len()], shift: [0.0; 3], heading: NONE, brace: 0.0 }
     }
 
     pub(crate) fn set(&mut self, name: &str, turn: Turn) {

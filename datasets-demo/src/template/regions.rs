@@ -7,7 +7,7 @@ use formkin_geometry::Point;
 use crate::body::figure::{ELBOW_AT, WRIST_AT};
 use crate::body::loft::bell;
 use crate::body::solid::Solid;
-use crate::template::membership::{Membership, over_chin};
+use crate::template::membership::{Membership, over_chin, step};
 
 /// Height over the neck base: the tilted plane from the notch to the seventh vertebra, higher at the sides.
 fn over_neck_base(p: Point) -> f64 {
@@ -99,6 +99,8 @@ pub(crate) struct Soft {
     pub(crate) chest: Vec<f64>,
     pub(crate) belly: Vec<f64>,
     pub(crate) seat: Vec<f64>,
+    /// The trunk from the seat to the chest, which widens as it bends and braces.
+    pub(crate) trunk: Vec<f64>,
 }
 
 impl Soft {
@@ -119,6 +121,11 @@ impl Soft {
             chest: field([80.0, -118.0, 1232.0], [46.0, 55.0, 44.0]),
             belly: field([0.0, -115.0, 990.0], [95.0, 62.0, 80.0]),
             seat: field([78.0, 125.0, 865.0], [60.0, 62.0, 66.0]),
+            trunk: positions
+                .iter()
+                .zip(&membership.arm)
+                .map(|(p, arm)| step((p[2] - 760.0) / 130.0) * step((1400.0 - p[2]) / 150.0) * (1.0 - arm))
+                .collect(),
         }
     }
 }
