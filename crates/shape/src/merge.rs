@@ -5,6 +5,9 @@
 //! these vectors under the pooled weights. Shapes laid on m in place of m_j turn by amounts that are linear in their deviations to first order; taking the
 //! movements without change of shape (translation, rotation) at m out of every vector does just that.
 //!
+//! Where scale was removed, the bodies of a laboratory lie in the tangent space at its mean m_j, at its average size. Laid on m they get the average size of all, and a deviation d becomes s R (d - m_j (d . m) / (m_j . m)), s R
+//! the similarity that lays m_j on m: to first order in d, and whatever the angle between the means. Scaling alone leaves them in the wrong tangent space, and variances off by half a per cent or so.
+//!
 //! What the files left out is the only other difference from the pooled fit: no variance of the pooled fit exceeds the merged one by more than
 //! sum_j (n_j - 1) s_j,K+1 / (N - 1) (Weyl), and all of them together by exactly the truncated share of the total.
 
@@ -38,6 +41,17 @@ pub struct Merged {
     pub space: Space,
     /// How far it can be from the pooled fit.
     pub bound: MergeBound,
+}
+
+fn centre(points: &[Point], weights: &[f64]) -> Point {
+    std::array::from_fn(|k| points.iter().zip(weights).map(|(p, w)| w * p[k]).sum())
+}
+
+/// The weighted root mean square distance from the centre.
+fn size(points: &[Point], weights: &[f64]) -> f64 {
+    let c = centre(points, weights);
+    let square = |p: &Point| (0..3).map(|k| (p[k] - c[k]).powi(2)).sum::<f64>();
+    points.iter().zip(weights).map(|(p, w)| w * square(p)).sum::<f64>().sqrt()
 }
 
 fn inner(weights: &[f64], a: &[Point], b: &[Point]) -> f64 {
@@ -83,13 +97,13 @@ fn take_out(vector: &mut [Point], basis: &[Vec<Point>], weights: &[f64]) {
 
 fn check(spaces: &[Space]) -> Result<(), ShapeError> {
     let Some(first) = spaces.first() else { return Err(ShapeError::TooFewShapes { shapes: 0 }) };
-    if first.removes == Removes::Similarity {
-        let reason =
-            "scale was removed, and files whose bodies have no size cannot be laid on one scale".to_owned();
-        return Err(ShapeError::NotMergeable { which: 1, reason });
-    }
     for (i, s) in spaces.iter().enumerate() {
         let no = |reason: &str| Err(ShapeError::NotMergeable { which: i + 1, reason: reason.to_owned() });
+        if let Some(j) =
+            spaces[..i].iter().position(|o| o.mean == s.mean && o.variances_mm2 == s.variances_mm2)
+        {
+            return no(&format!("it is the same as space {}, and its people would count twice", j + 1));
+        }
         if s.template_hash != first.template_hash || s.mean.len() != first.mean.len() {
             return no("its triangles are others");
         }
@@ -106,7 +120,7 @@ fn check(spaces: &[Space]) -> Result<(), ShapeError> {
 /// Merges spaces whose people are different people. Keeps at most `max_modes`. Weights are the means of the laboratories', by shapes.
 ///
 /// # Errors
-/// [`ShapeError::NotMergeable`] for other triangles, alignment or weighting, and where scale was removed; [`ShapeError::TooFewShapes`] without spaces; a mean without a pose.
+/// [`ShapeError::NotMergeable`] for other triangles, alignment or weighting; [`ShapeError::TooFewShapes`] without spaces; a mean without a pose.
 pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, ShapeError> {
     check(spaces)?;
     let first = &spaces[0];
@@ -121,20 +135,36 @@ pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, Shape
             .map(|v| std::array::from_fn(|k| shapes.iter().zip(&share).map(|(s, f)| f * s[v][k]).sum()))
             .collect()
     };
+    // without scale, bodies have the average size of all, as the mean of each laboratory has that of its own
+    let average_size: f64 = spaces.iter().zip(&share).map(|(s, f)| f * size(&s.mean, &weights)).sum();
+    let sized = |mean: Vec<Point>| -> Vec<Point> {
+        if removes != Removes::Similarity {
+            return mean;
+        }
+        let (centre, factor) = (centre(&mean, &weights), average_size / size(&mean, &weights));
+        mean.iter().map(|p| std::array::from_fn(|k| factor * (p[k] - centre[k]))).collect()
+    };
     // the common mean: each mean laid on their average, to the end
     let mut transforms = Vec::new();
-    let mut mean = first.mean.clone();
+    let mut mean = sized(first.mean.clone());
     for _ in 0..50 {
         transforms = spaces
             .iter()
-            .map(|s| align_one(&s.mean, &mean, &weights, removes))
-            .collect::<Result<Vec<_>, _>>()?;
+            .map(|s| {
+                let mut t = align_one(&s.mean, &mean, &weights, removes)?;
+                if removes == Removes::Standing {
+                    // bodies stood on the floor when they were averaged; their mean need not touch it
+                    t.translation[2] = 0.0;
+                }
+                Ok(t)
+            })
+            .collect::<Result<Vec<_>, ShapeError>>()?;
         let laid: Vec<Vec<Point>> = spaces
             .iter()
             .zip(&transforms)
             .map(|(s, t)| s.mean.iter().map(|p| t.apply(*p)).collect())
             .collect();
-        let next = average(&laid);
+        let next = sized(average(&laid));
         let moved: Vec<Point> =
             next.iter().zip(&mean).map(|(a, b)| std::array::from_fn(|k| a[k] - b[k])).collect();
         mean = next;
@@ -146,15 +176,9 @@ pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, Shape
     let mut vectors: Vec<Vec<Point>> = Vec::new();
     let (mut largest_left, mut left, mut furthest) = (0.0, 0.0, 0.0f64);
     for (s, t) in spaces.iter().zip(&transforms) {
-        let mut between: Vec<Point> = s
-            .mean
-            .iter()
-            .zip(&mean)
-            .map(|(p, m)| {
-                let x = t.apply(*p);
-                std::array::from_fn(|k| x[k] - m[k])
-            })
-            .collect();
+        let laid: Vec<Point> = s.mean.iter().map(|p| t.apply(*p)).collect();
+        let mut between: Vec<Point> =
+            laid.iter().zip(&mean).map(|(x, m)| std::array::from_fn(|k| x[k] - m[k])).collect();
         furthest = furthest.max(inner(&weights, &between, &between).sqrt());
         let root = (s.items as f64).sqrt();
         for p in &mut between {
@@ -167,7 +191,15 @@ pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, Shape
             let turned = |u: &Point| -> Point {
                 std::array::from_fn(|i| size * (0..3).map(|j| t.rotation[i][j] * u[j]).sum::<f64>())
             };
-            vectors.push(mode.iter().map(turned).collect());
+            let mut vector: Vec<Point> = mode.iter().map(turned).collect();
+            if removes == Removes::Similarity {
+                // into the tangent space at the common mean: d - p (d . m) / (p . m), p the laboratory's mean
+                let along = inner(&weights, &vector, &mean) / inner(&weights, &laid, &mean);
+                for (d, p) in vector.iter_mut().zip(&laid) {
+                    *d = std::array::from_fn(|k| d[k] - along * p[k]);
+                }
+            }
+            vectors.push(vector);
         }
         let rest = &s.variances_mm2[s.modes.len().min(s.variances_mm2.len())..];
         largest_left += df * rest.first().copied().unwrap_or(0.0);

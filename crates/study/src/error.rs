@@ -64,8 +64,8 @@ pub enum StudyError {
         /// Why.
         reason: String,
     },
-    /// A Parquet file cannot be made.
-    #[error("the Parquet table cannot be made: {reason}")]
+    /// A Parquet file cannot be made, or is none.
+    #[error("the Parquet table: {reason}")]
     Parquet {
         /// Why.
         reason: String,

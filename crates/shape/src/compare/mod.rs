@@ -88,6 +88,17 @@ pub struct Comparison {
 }
 
 impl CompareParams {
+    pub(crate) fn check(&self) -> Result<(), ShapeError> {
+        if self.modes == 0 {
+            return Err(ShapeError::Setting { name: "modes", value: 0.0, range: "1 or more" });
+        }
+        if !(self.level > 0.0 && self.level < 1.0) {
+            let value = self.level;
+            return Err(ShapeError::Setting { name: "level", value, range: "above 0 and under 1" });
+        }
+        Ok(())
+    }
+
     /// Compares groups. `y` is people x coefficients (all of the space's kept modes), `groups[i]` the group of person i, `covariates` people x columns.
     ///
     /// # Errors
@@ -100,6 +111,7 @@ impl CompareParams {
         names: &[String],
         covariates: Option<(ArrayView2<f64>, &[String])>,
     ) -> Result<Comparison, ShapeError> {
+        self.check()?;
         if names.len() < 2 {
             return Err(ShapeError::OneGroup { groups: names.len() });
         }

@@ -67,6 +67,7 @@ pub fn regress(
     groups: Option<(&[usize], &[String])>,
     covariates: Option<(ArrayView2<f64>, &[String])>,
 ) -> Result<ShapeRegression, ShapeError> {
+    params.check()?;
     let n = y.nrows();
     if x.len() != n {
         return Err(ShapeError::Count { what: "values of the number", expected: n, found: x.len() });

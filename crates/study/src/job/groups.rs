@@ -36,6 +36,15 @@ fn choose(people: &People, has: &dyn Fn(usize) -> bool, covariates: &[String]) -
     let (headers, columns) = people.covariates(covariates)?;
     let whole = |i: usize| has(i) && columns.iter().all(|c| c[i].is_some());
     let (kept, lost): (Vec<usize>, Vec<usize>) = (0..people.names.len()).partition(|i| whole(*i));
+    if kept.is_empty() {
+        return Err(StudyError::Nothing {
+            what: format!(
+                "none of the {} people has a value in every column that is used",
+                people.names.len()
+            ),
+            advice: "look into the columns, or name others".into(),
+        });
+    }
     let values = (!columns.is_empty()).then(|| {
         Array2::from_shape_fn((kept.len(), columns.len()), |(i, j)| columns[j][kept[i]].unwrap_or(0.0))
     });

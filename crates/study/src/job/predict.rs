@@ -18,6 +18,9 @@ pub const MOST_ROUNDS: usize = 5;
 /// How near to the target a length must come, in mm.
 pub const NEAR_MM: f64 = 1.0;
 
+/// Given values further out than this, in SDs, are mistakes: nobody is.
+pub const MOST_DISTANCE: f64 = 15.0;
+
 /// How the body is found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -108,7 +111,20 @@ pub fn predict(space: &Space, job: &PredictJob) -> Result<PredictOutcome, StudyE
         return Err(no(format!("no value is given; give some of {}", known(moments))));
     }
     let given = given(moments, job)?;
+    for g in &given {
+        let v = &moments.variables[g.variable];
+        let length = v.kind == VariableKind::Dimension && millimetres(v.unit.as_deref()).is_some();
+        if length && g.value <= 0.0 {
+            return Err(no(format!("`{}` of {} is no length of a body", v.name, g.value)));
+        }
+    }
     let found = moments.condition(&given)?;
+    if found.mahalanobis.is_nan() || found.mahalanobis > MOST_DISTANCE {
+        return Err(no(format!(
+            "the given values lie {:.0} SD from the mean of its {} people, further than any body: look at their units",
+            found.mahalanobis, moments.people
+        )));
+    }
     let mut notes = Vec::new();
     if found.outside {
         notes.push(format!(

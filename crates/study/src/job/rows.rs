@@ -175,10 +175,23 @@ impl Rows {
             }
         }
         if let Some(table) = table {
-            let row: BTreeMap<&str, usize> =
-                table.ids.iter().enumerate().map(|(i, id)| (id.as_str(), i)).collect();
+            // a table of items names the people in a column of its own
+            let own = table.texts.iter().find(|c| c.name == "participant");
+            let ids = own.map_or(&table.ids, |c| &c.values);
+            let mut rows: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+            for (i, id) in ids.iter().enumerate() {
+                rows.entry(id.as_str()).or_default().push(i);
+            }
+            if !names.iter().any(|p| rows.contains_key(p.as_str())) {
+                return Err(StudyError::Nothing {
+                    what: format!("the table names none of the {} people of the coefficients", names.len()),
+                    advice: "its first column, or a column `participant`, must hold their names".into(),
+                });
+            }
             let mut add = |name: &str, value: &dyn Fn(usize) -> String| {
-                let of_person = |p: &String| row.get(p.as_str()).map_or_else(Vec::new, |i| vec![value(*i)]);
+                let of_person = |p: &String| {
+                    rows.get(p.as_str()).into_iter().flatten().map(|i| value(*i)).collect::<Vec<String>>()
+                };
                 columns.insert(name.to_owned(), names.iter().map(of_person).collect());
             };
             for text in &table.texts {
