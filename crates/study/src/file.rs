@@ -110,6 +110,8 @@ pub struct SpaceSection {
     pub draws: usize,
     /// Whether compactness, generalisation and specificity are found; every person is left out in turn, which takes time.
     pub quality: bool,
+    /// Whether the quality is found between surfaces too, which takes most of its time.
+    pub surfaces: bool,
 }
 
 impl Default for SpaceSection {
@@ -125,6 +127,7 @@ impl Default for SpaceSection {
             nulls: 200,
             draws: 200,
             quality: false,
+            surfaces: true,
         }
     }
 }

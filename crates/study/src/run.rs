@@ -266,7 +266,11 @@ impl Run<'_> {
                 seed: space.seed,
                 ..CriteriaParams::default()
             }),
-            quality: space.quality.then(|| QualityParams { seed: space.seed, ..QualityParams::default() }),
+            quality: space.quality.then(|| QualityParams {
+                seed: space.seed,
+                surfaces: space.surfaces,
+                ..QualityParams::default()
+            }),
         };
         let key = Key::of("space", &job, &[import_key])?;
         if job.items.of(cohort)?.len() < 2 {

@@ -42,14 +42,21 @@ fn predictions(body: &mut Body, errors: &PredictionErrors) -> Result<(), ReportE
     let mean = errors.methods.iter().find(|m| m.method == "mean");
     if let (Some(best), Some(mean)) = (best, mean) {
         body.paragraph(&format!(
-            "From {} a body can be predicted to {} mm (root mean square over the skin, standard error {} mm) for people who had no part in it; the mean body alone errs by {} mm. {} were held out in {} folds, in which the regression was \
-             refitted; alignment and modes were not, and what the kept modes leave is not in these errors.",
+            "From {} a body can be predicted to {} mm (root mean square over the skin, standard error {} mm) for people who had no part in it; the mean body alone errs by {} mm. {} were held out in {} folds, in which alignment, modes and regression were \
+             refitted; what the modes leave is in these errors.",
             list(&given),
             fixed(best.rms_mm, 1),
             fixed(best.se_mm, 1),
             fixed(mean.rms_mm, 1),
             counted(errors.people, "person", "people"),
             errors.folds
+        ));
+    }
+    if let Some(check) = &errors.intervals {
+        body.note(&format!(
+            "Nominal 95 % intervals of vertices hold {} of the coordinates of people held out; standard deviations times {} would hold 95 %.",
+            percent(check.coverage_95),
+            fixed(check.factor, 2)
         ));
     }
     let mut table = Table::new(

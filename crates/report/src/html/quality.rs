@@ -58,6 +58,28 @@ fn measures(body: &mut Body, quality: &Quality) -> Result<(), ReportError> {
             cell(of(&quality.compactness_se_mm2)),
         ]);
     }
+    if !quality.surface.is_empty() {
+        let mut surfaces = Table::new(
+            "Between surfaces: distance to the nearest point, both ways",
+            vec![
+                number("Modes", ""),
+                number("Generalisation", "mm"),
+                number("SE", "mm"),
+                number("Specificity", "mm"),
+                number("SE", "mm"),
+            ],
+        );
+        for s in &quality.surface {
+            surfaces.row(vec![
+                cell(count(s.modes)),
+                cell(fixed(s.generalisation_mm, 2)),
+                cell(fixed(s.generalisation_se_mm, 2)),
+                cell(fixed(s.specificity_mm, 2)),
+                cell(fixed(s.specificity_se_mm, 2)),
+            ]);
+        }
+        body.table(&surfaces)?;
+    }
     let mut inside = Body::default();
     inside.table(&table)?;
     body.folded("Quality in numbers", inside);
