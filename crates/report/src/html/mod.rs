@@ -3,6 +3,7 @@
 mod body;
 mod checks;
 mod committee;
+mod compared;
 mod coverage;
 mod criteria;
 mod deep;

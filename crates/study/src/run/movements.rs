@@ -1,6 +1,6 @@
 //! The stages of movements: captures of meshes, trajectories of points, and what each kind says together.
 
-use std::path::PathBuf;
+use std::path::Path;
 
 use formkin_cohort::Cohort;
 use formkin_motion::cycles::given::{GivenEvent, events_of};
@@ -124,7 +124,7 @@ impl Run<'_> {
     }
 }
 
-fn same_name(path: &PathBuf, capture: &str) -> StudyError {
+fn same_name(path: &Path, capture: &str) -> StudyError {
     StudyError::Nothing {
         what: format!("{} bears the name `{capture}` of a file before it", path.display()),
         advice: "files are told apart by their names: rename one".to_owned(),
