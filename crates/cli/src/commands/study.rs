@@ -61,12 +61,16 @@ pub(crate) fn text(result: &StudyResult) -> String {
             [low, high] => format!(" (95 % interval {:.0} to {:.0} %)", 100.0 * low, 100.0 * high),
             _ => String::new(),
         };
-        lines.push(format!(
-            "{} sizes fit {:.0} % of people they were not made from{range}; {:.0} % of those they were made from",
-            s["sizes"].as_array().map_or(0, Vec::len),
-            100.0 * held_out,
-            100.0 * in_sample
-        ));
+        let sizes = s["sizes"].as_array().map_or(0, Vec::len);
+        lines.push(if s["given"] == Value::Bool(true) {
+            format!("{sizes} given sizes fit {:.0} % of these people{range}", 100.0 * held_out)
+        } else {
+            format!(
+                "{sizes} sizes fit {:.0} % of people they were not made from{range}; {:.0} % of those they were made from",
+                100.0 * held_out,
+                100.0 * in_sample
+            )
+        });
     }
     lines.push(format!("report: {}", result.report.display()));
     lines.join("\n")

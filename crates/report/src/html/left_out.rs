@@ -17,17 +17,22 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     let out = &system.left_out;
     let mut body = Body::default();
     if out.people == 0 {
-        body.paragraph("Every person of the study has a size. People not seen may still have none: see the held-out coverage above.");
+        body.paragraph("Every person of the study has a size. People not seen may still have none: see the coverage above.");
         return Ok(body);
     }
-    body.paragraph(&format!(
-        "{} of {} of the study have no size ({}). They are counted here against the sizes as they stand. Of people held out, {} \
-         have none.",
+    let mut said = format!(
+        "{} of {} of the study have no size ({}).",
         count(out.people),
         counted(system.people, "person", "people"),
-        percent(out.share),
-        percent(1.0 - system.coverage_held_out)
-    ));
+        percent(out.share)
+    );
+    if !system.given {
+        said.push_str(&format!(
+            " They are counted here against the sizes as they stand. Of people held out, {} have none.",
+            percent(1.0 - system.coverage_held_out)
+        ));
+    }
+    body.paragraph(&said);
     if let Some(figure) = by_dimension_chart(&out.by_dimension) {
         body.figure(&figure)?;
     }
@@ -39,7 +44,7 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
             number("People", ""),
             number("Left out", ""),
             number("Share left out", ""),
-            number("Fitted, held out", ""),
+            number(if system.given { "Fitted" } else { "Fitted, held out" }, ""),
             number("Interval", ""),
         ],
     );
