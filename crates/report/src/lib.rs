@@ -37,5 +37,5 @@ pub use input::{
 };
 pub use lineup::{Stander, lineup_picture};
 pub use movements::{MovementsTogether, PointsMovement, PointsPart};
-pub use picture::dimension_picture;
+pub use picture::{Drawn, dimension_picture};
 pub use shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};

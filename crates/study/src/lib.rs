@@ -19,6 +19,7 @@
 pub mod cache;
 pub mod choose;
 pub mod deliver;
+pub mod drawing;
 pub mod error;
 pub mod facts;
 pub mod file;

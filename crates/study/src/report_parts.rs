@@ -9,11 +9,10 @@ use formkin_motion::skin_lines::{SkinLines, skin_lines};
 use formkin_motion::spectrum::spectrum;
 use formkin_motion::strain_map::StrainFrame;
 use formkin_motion::{Motion, MotionError, Reference};
-use formkin_report::{
-    DimensionPicture, MovementDeep, MovementsTogether, PointsMovement, PointsPart, dimension_picture,
-};
+use formkin_report::{DimensionPicture, MovementDeep, MovementsTogether, PointsMovement, PointsPart};
 
 use crate::StudyError;
+use crate::drawing::draw;
 use crate::job::deep::Deep;
 use crate::job::deep_files::at_vertices;
 use crate::job::movement::{MovementOutcome, find_capture};
@@ -161,15 +160,14 @@ pub(crate) fn pictures(
         }
     }
     chosen.truncate(DRAWN);
-    let mesh = &template.mesh;
-    let taken = Taker::new(dimensions, template).take(mesh.positions());
+    let taken = Taker::new(dimensions, template).take(template.mesh.positions());
     chosen
         .into_iter()
         .filter_map(|d| {
             let measured = taken.get(dimensions.position(&d.name)?)?;
             let words = format!("{} How it is taken: {}.", d.definition, how(&d.kind));
-            let svg = dimension_picture(mesh.topology(), mesh.positions(), &measured.trace, "", &[]);
-            (!measured.trace.is_empty()).then(|| DimensionPicture { name: d.name.clone(), words, svg })
+            let svg = draw(d, measured, template, "", &[]);
+            Some(DimensionPicture { name: d.name.clone(), words, svg })
         })
         .collect()
 }

@@ -4,8 +4,8 @@ use formkin_geometry::Template;
 use formkin_measure::{
     DimensionSummary, Dimensions, HandbookKind, HandbookRow, Table, basic, explained, how,
 };
-use formkin_report::dimension_picture;
 use formkin_study::choose::Items;
+use formkin_study::drawing::draw;
 use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
 use formkin_study::run::read_dimensions;
 use rayon::prelude::*;
@@ -88,8 +88,7 @@ fn explain(
     lines.extend(measured.flags.iter().map(|f| format!("flag: {f}")));
     let object = json!({ "definition": definition, "on_template": measured, "outputs": args.into.iter().collect::<Vec<_>>() });
     if let Some(path) = &args.into {
-        let mesh = &template.mesh;
-        let svg = dimension_picture(mesh.topology(), mesh.positions(), &measured.trace, name, &lines[..1]);
+        let svg = draw(definition, &measured, template, name, &lines[..1]);
         write(path, svg.as_bytes(), args.force)?;
         lines.push(format!("written: {}", path.display()));
     }

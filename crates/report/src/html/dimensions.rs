@@ -75,7 +75,7 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         body.heading("Beside handbooks");
         body.table(&handbook_table(part.handbook))?;
         body.note(
-            "Joints are means of rings on the skin, not joints of bone, and the handbooks speak of other people: differences of some percent \
+            "The formula of the skin is 0.007184 W^0.425 H^0.725, W in kg from volumes and densities, H in cm. Joints are means of rings on the skin, not joints of bone, and the handbooks speak of other people: differences of some percent \
              are expected, and are shown so that nobody takes the figures for those of the handbooks.",
         );
     }
@@ -83,8 +83,8 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         let mut inside = Body::default();
         for picture in &part.pictures {
             inside.figure(&Figure {
-                title: title_words(&picture.name, None),
-                reading: picture.words.clone(),
+                title: picture.words.clone(),
+                reading: title_words(&picture.name, None),
                 drawings: picture.svg.clone(),
                 keys: Vec::new(),
                 half: false,
@@ -123,13 +123,14 @@ fn handbook_table(rows: &[HandbookRow]) -> Table {
                     format!("Over stature; {source}")
                 }
                 HandbookKind::ShareOfMass => format!("Share of the body's mass; {source}"),
-                HandbookKind::AreaOverFormula => format!("Area of the skin over the formula's; {source}"),
+                HandbookKind::AreaOverFormula => "Area of the skin; DuBois & DuBois 1916".to_owned(),
             });
         }
         let what = match r.kind {
             HandbookKind::HeightOverStature => format!("{}_height", r.name),
             HandbookKind::LengthOverStature => format!("{}_length", r.name),
-            HandbookKind::ShareOfMass | HandbookKind::AreaOverFormula => r.name.clone(),
+            HandbookKind::ShareOfMass => r.name.clone(),
+            HandbookKind::AreaOverFormula => "skin_over_formula".to_owned(),
         };
         table.row(vec![
             cell(title_words(&what, None)),
