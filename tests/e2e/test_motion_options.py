@@ -124,6 +124,25 @@ def test_what_is_asked_wrongly_is_refused_with_its_value(bounce, wrong):
     assert wrong[-1] in said or wrong[1] in said, said
 
 
+def test_variances_of_modes_are_those_of_scikit_learn(tmp_path):
+    from sklearn.decomposition import PCA
+
+    t, frames = record(seconds=0.5, lean=50)
+    path = cohort(tmp_path / "few", {"K10_hop": (t, frames)})
+    x = frames.astype("<f4").astype(float)
+    x -= x.mean(axis=1, keepdims=True)
+    mean = x[0]
+    for _ in range(30):
+        u, _, vt = np.linalg.svd(np.einsum("fvi,vj->fij", x, mean))
+        u[:, :, 2] *= np.sign(np.linalg.det(u @ vt))[:, None]
+        x = x @ (u @ vt)
+        mean = x.mean(axis=0)
+    expected = PCA().fit(x.reshape(len(x), -1)).explained_variance_ / x.shape[1]
+    told = program.ok("motion", path, "--weights", "plain", "--modes", 2)
+    assert told["variances_mm2"][:2] == pytest.approx(expected[:2], rel=1e-5)
+    assert told["total_variance_mm2"] == pytest.approx(expected.sum(), rel=1e-5)
+
+
 # Broken records: clear findings, right results on the rest.
 
 
