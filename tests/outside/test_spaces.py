@@ -8,6 +8,7 @@ import pytest
 from sklearn.covariance import LedoitWolf
 from sklearn.cross_decomposition import PLSRegression
 
+import bodies
 import program
 
 
@@ -55,3 +56,28 @@ def test_shrinkage(helper, people, coordinates):
     assert found["shrinkage"] == pytest.approx(reference.shrinkage_, rel=1e-9)
     values = np.sort(np.linalg.eigvalsh(reference.covariance_))[::-1]
     np.testing.assert_allclose(found["variances"], values[: len(found["variances"])], rtol=1e-8)
+
+
+def test_modes_and_variances_are_those_of_scikit_learn(tmp_path):
+    import pyarrow.parquet as pq
+    from safetensors.numpy import load_file
+    from sklearn.decomposition import PCA
+
+    everyone = bodies.folder(tmp_path / "scans", 30, unit=0.001)
+    program.ok("import", tmp_path / "scans", "--into", tmp_path / "b.cohort", "--sequences", "never")
+    told = program.ok("export", "ml", tmp_path / "b.cohort", "--into", tmp_path / "ml", "--validation", 0, "--test", 0, "--weights", "plain")
+    rows = pq.read_table(tmp_path / "ml" / "coefficients.parquet").to_pandas()
+    space = load_file(tmp_path / "ml" / "space.safetensors")
+    positions = np.load(tmp_path / "b.cohort" / "positions" / "stills.npy").astype(float)
+    assert len(rows) == len(positions) == len(everyone)
+    aligned = []
+    for i, row in rows.sort_values("item").reset_index(drop=True).iterrows():
+        rotation = row[[f"pose_r{a}{b}" for a in (1, 2, 3) for b in (1, 2, 3)]].to_numpy(float).reshape(3, 3)
+        aligned.append(positions[i] @ rotation.T + row[["pose_tx_mm", "pose_ty_mm", "pose_tz_mm"]].to_numpy(float))
+    vertices = positions.shape[1]
+    referee = PCA().fit(np.reshape(aligned, (len(aligned), -1)) / np.sqrt(vertices))
+    k = len(space["variances"])
+    np.testing.assert_allclose(space["variances"], referee.explained_variance_[:k], rtol=1e-3, atol=1e-6)
+    for own, theirs in zip(space["modes"][:4], referee.components_):
+        assert abs(own.ravel() @ theirs) / np.sqrt(vertices) == pytest.approx(1, abs=1e-4)
+    assert told["modes_that_vary"] == k
