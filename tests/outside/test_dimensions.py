@@ -78,7 +78,8 @@ def test_left_and_right_agree(people):
         # noise of 1 mm at a vertex, the arms' own swing, and the two sides' own turns of the feet
         allowed = max(0.025 * a.mean(), 18.0 if people.units[left] == "mm" else 0.0)
         assert np.abs(a - b).max() < allowed, (left, np.abs(a - b).max(), allowed)
-        assert people.kinds[left] == "angle" or np.corrcoef(a, b)[0, 1] > 0.9, (left, np.corrcoef(a, b)[0, 1])
+        # the noise of a thin wrist's girth, some 3 mm on each side, against 13 mm between people takes most of the rest
+        assert people.kinds[left] == "angle" or np.corrcoef(a, b)[0, 1] > 0.85, (left, np.corrcoef(a, b)[0, 1])
 
 
 def test_flags_are_few_and_of_known_kinds(people):
