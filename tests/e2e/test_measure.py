@@ -227,6 +227,6 @@ def test_requests_for_percentiles_that_make_no_sense(people, tmp_path):
     assert "`sex`" in program.refused("percentiles", people, "--by", "sx")
     program.refused("percentiles", people, "--weight", "sex")
     table = pandas.read_csv(people)
-    table.assign(weight=-1.0).to_csv(tmp_path / "t.csv", index=False)
+    table.copy().assign(weight=-1.0).to_csv(tmp_path / "t.csv", index=False)
     assert "negative" in program.refused("percentiles", tmp_path / "t.csv", "--weight", "weight")
     program.refused("percentiles", tmp_path / "nowhere.csv")

@@ -35,8 +35,8 @@ fn hull_of_ring(ring: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
     let mut a = from(ring[ring.len() - 1]);
     for p in ring {
         let b = from(*p);
-        // not a number passes for no turn
-        if !(a[0] * b[1] - a[1] * b[0] > 0.0) {
+        let turn = a[0] * b[1] - a[1] * b[0];
+        if turn.is_nan() || turn <= 0.0 {
             return None;
         }
         rounds += usize::from(a[1] < 0.0 && b[1] >= 0.0);

@@ -41,19 +41,21 @@ impl Between {
     pub(crate) fn area(&self, t: [Point; 3]) -> f64 {
         let s = t.map(|p| dot(self.normal, p));
         let share = below(s.map(|s| s - self.high)).0 - below(s.map(|s| s - self.low)).0;
-        0.5 * norm(cross(sub(t[1], t[0]), sub(t[2], t[0]))) * share
+        if share == 0.0 { 0.0 } else { 0.5 * norm(cross(sub(t[1], t[0]), sub(t[2], t[0]))) * share }
     }
 }
 
 /// Of a function that is linear on a triangle, by its values at the corners: the share of the triangle where it is negative, and the mean over the triangle of its negative part.
 fn below(mut s: [f64; 3]) -> (f64, f64) {
+    if s.iter().all(|s| *s <= 0.0) {
+        return (1.0, (s[0] + s[1] + s[2]) / 3.0);
+    }
+    if s.iter().all(|s| *s >= 0.0) {
+        return (0.0, 0.0);
+    }
     s.sort_by(f64::total_cmp);
     let [a, b, c] = s;
-    if c <= 0.0 {
-        (1.0, (a + b + c) / 3.0)
-    } else if a >= 0.0 {
-        (0.0, 0.0)
-    } else if b >= 0.0 {
+    if b >= 0.0 {
         // the corner a alone is below: a triangle like the whole, with values a, 0, 0
         let share = a / (a - b) * (a / (a - c));
         (share, share * a / 3.0)

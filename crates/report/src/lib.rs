@@ -16,6 +16,7 @@
 //! | [`error`] | what can go wrong |
 
 pub mod agreement;
+mod agreement_page;
 mod charts;
 pub mod error;
 pub mod format;
@@ -29,6 +30,7 @@ pub mod shape_input;
 mod view;
 
 pub use agreement::agreement_chart;
+pub use agreement_page::agreement_page;
 pub use error::ReportError;
 pub use html::html;
 pub use input::{

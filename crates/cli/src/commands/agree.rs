@@ -6,7 +6,7 @@ use anyhow::{Context, anyhow};
 use formkin_measure::agreement::{
     Agreement, CompareParams, Comparison, LimitType, Repeatability, RepeatsParams, Verdict,
 };
-use formkin_report::agreement_chart;
+use formkin_report::{agreement_chart, agreement_page};
 use formkin_study::job::agree::{agree, repeats};
 use formkin_study::run::{read_dimensions, read_table};
 use serde_json::json;
@@ -33,7 +33,10 @@ pub(crate) fn run(args: &AgreeArgs, output: &Output) -> anyhow::Result<Exit> {
     }
     params.dimensions = args.dimensions.as_deref().map(read_dimensions).transpose()?;
     let made = agree(&read_table(scan)?, &read_table(hand)?, &params)?;
-    let mut files = vec![("agreement.csv".to_owned(), made.to_csv())];
+    let mut files = vec![
+        ("agreement.csv".to_owned(), made.to_csv()),
+        ("agreement.html".to_owned(), agreement_page(&made)),
+    ];
     files.extend(made.dimensions.iter().map(|a| (format!("{}.svg", a.dimension), agreement_chart(a))));
     let outputs = deliver(args, &files)?;
     let mut object = serde_json::to_value(&made)?;
