@@ -191,7 +191,7 @@ impl QualityParams {
         let general = surface::generalisation(source, fitted, people, &some, &topology, params)?;
         let mut surface = Vec::new();
         for (&k, (generalisation_mm, generalisation_se_mm)) in some.iter().zip(general) {
-            let distances: Vec<f64> = drawn
+            let distances: Vec<f64> = drawn[..drawn.len().min(surface::MOST_DRAWS)]
                 .par_iter()
                 .map(|(s, nearest)| {
                     let i = nearest[k - 1].0;
@@ -208,6 +208,7 @@ impl QualityParams {
                 specificity_mm,
                 specificity_se_mm,
                 points: points.count(),
+                draws: distances.len(),
             });
         }
         Ok((specificity, surface))

@@ -19,7 +19,10 @@ use crate::validate::{MOST_ITEMS, thin};
 use crate::{FittedSpace, ShapeError, SpaceParams};
 
 /// Vertices from which distances are taken, at most.
-const MOST_POINTS: usize = 1000;
+const MOST_POINTS: usize = 400;
+
+/// Drawn shapes whose surfaces are compared, at most: the standard error over draws is told.
+pub(super) const MOST_DRAWS: usize = 250;
 
 /// Generalisation and specificity between surfaces.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -36,6 +39,8 @@ pub struct SurfaceQuality {
     pub specificity_se_mm: f64,
     /// Vertices of each surface from which distances were taken.
     pub points: usize,
+    /// Drawn shapes for the specificity.
+    pub draws: usize,
 }
 
 /// Vertices from which distances are taken, and their weights, which sum to 1.
