@@ -75,4 +75,21 @@ mod tests {
         assert_abs_diff_eq!(design_effect(&[3.0, 1.0]), 1.25, epsilon = 1e-12);
         assert_abs_diff_eq!(n_eff(&[]), 0.0);
     }
+
+    #[test]
+    fn weighted_intervals_hold_the_truth_in_93_to_97_percent() {
+        use rand::Rng;
+        // 2,000 draws of 150 people, 82 % of whom fit; weights of .3 to 3.3 that have nothing to do with it.
+        let mut rng = crate::random::stream(9, "weighted intervals");
+        let hits = (0..2000)
+            .filter(|_| {
+                let weights: Vec<f64> = (0..150).map(|_| 0.3 + 3.0 * rng.r#gen::<f64>()).collect();
+                let fit: f64 = weights.iter().filter(|_| rng.r#gen::<f64>() < 0.82).sum();
+                let n = n_eff(&weights);
+                let (low, high) = wilson(fit / weights.iter().sum::<f64>() * n, n, 0.95);
+                low <= 0.82 && 0.82 <= high
+            })
+            .count();
+        assert!((1860..=1940).contains(&hits), "{hits} of 2000");
+    }
 }
