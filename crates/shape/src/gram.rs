@@ -5,7 +5,7 @@
 //! of the shapes are u_ik sqrt(g_k) (Sirovich 1987; the weighted inner product as in trade practice for meshes of uneven density). Two walks over the
 //! shapes, exact, and never more than two blocks of them in memory.
 
-use formkin_align::{BLOCK_BYTES, block_shapes};
+use formkin_align::block_shapes;
 use formkin_geometry::{Point, ShapeSource, SourceError};
 use formkin_stats::gram::{add_gram, add_product};
 use ndarray::{Array2, ArrayView2, ArrayViewMut2, s};
@@ -13,6 +13,8 @@ use rayon::prelude::*;
 
 use crate::ShapeError;
 
+/// How much one of the two blocks of a Gram matrix may take in memory, in bytes: the shapes are read once for every block.
+const GRAM_BYTES: usize = 160 << 20;
 /// Modes that one task adds up.
 const TASK: usize = 16;
 
@@ -30,15 +32,16 @@ pub fn gram_matrix(
     let used: Vec<(usize, f64)> =
         weights.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(v, w)| (v, w.sqrt())).collect();
     let length = 3 * used.len();
-    let block = (BLOCK_BYTES / (8 * length.max(1))).clamp(1, 512);
-    let rows = |b: usize| -> Result<Array2<f64>, ShapeError> {
+    let block = (GRAM_BYTES / (8 * length.max(1))).clamp(1, 512);
+    let rows = |b: usize, mut rows: Vec<f64>| -> Result<Array2<f64>, ShapeError> {
         let shapes = b * block..((b + 1) * block).min(n);
-        let mut rows = vec![0.0; length * shapes.len()];
+        rows.resize(length * shapes.len(), 0.0);
         let read: Vec<Result<(), SourceError>> = rows
             .par_chunks_mut(length.max(1))
             .zip(shapes.clone())
-            .map(|(row, i)| {
-                let shape = source.read_shape(i)?;
+            .map_init(Vec::new, |shape, (row, i)| {
+                shape.resize(source.vertices(), [0.0; 3]);
+                source.read_block(i, shape)?;
                 for (out, &(v, root)) in row.chunks_mut(3).zip(&used) {
                     for k in 0..3 {
                         out[k] = root * (shape[v][k] - mean[v][k]);
@@ -58,19 +61,24 @@ pub fn gram_matrix(
     let mut gram = Array2::zeros((n, n));
     let blocks = n.div_ceil(block);
     let (mut done, pairs) = (0, blocks * (blocks + 1) / 2);
+    let mut spare = [Vec::new(), Vec::new()];
     for i in 0..blocks {
-        let left = rows(i)?;
+        let left = rows(i, std::mem::take(&mut spare[0]))?;
         for j in i..blocks {
-            let other = if j == i { None } else { Some(rows(j)?) };
+            let other = if j == i { None } else { Some(rows(j, std::mem::take(&mut spare[1]))?) };
             let right = other.as_ref().unwrap_or(&left);
             let mut part = Array2::zeros((left.nrows(), right.nrows()));
             add_gram(&mut part, left.view(), right.view())?;
             let (r, c) = (i * block, j * block);
             gram.slice_mut(s![r..r + part.nrows(), c..c + part.ncols()]).assign(&part);
             gram.slice_mut(s![c..c + part.ncols(), r..r + part.nrows()]).assign(&part.t());
+            if let Some(other) = other {
+                spare[1] = other.into_raw_vec_and_offset().0;
+            }
             done += 1;
             progress(done, pairs);
         }
+        spare[0] = left.into_raw_vec_and_offset().0;
     }
     Ok(gram)
 }
