@@ -89,7 +89,7 @@ pub struct Cut {
     pub axis: Option<[Place; 2]>,
     /// Three places that the plane runs through, its normal upward; `None` for the planes above.
     #[serde(default)]
-    pub plane: Option<[Place; 3]>,
+    pub plane: Option<Box<[Place; 3]>>,
     /// The piece of the section that lies mostly in these regions; empty for no such demand.
     pub region: Vec<String>,
     /// Regions taken away before the cut, such as the arms.

@@ -123,7 +123,7 @@ impl Check<'_> {
             Level::Between { ends, .. } | Level::Search { ends, .. } => self.places(ends)?,
         }
         self.places(cut.axis.iter().flatten())?;
-        self.places(cut.plane.iter().flatten())?;
+        self.places(cut.plane.as_deref().into_iter().flatten())?;
         self.places(&cut.around)?;
         self.regions(&cut.region)?;
         self.regions(&cut.without)

@@ -131,7 +131,7 @@ fn section(cut: &Cut) -> String {
             )
         }
     };
-    let plane = match (&cut.axis, &cut.plane) {
+    let plane = match (&cut.axis, cut.plane.as_deref()) {
         (_, Some([a, b, c])) => {
             format!(", in the plane through {}, {} and {}", place(a), place(b), place(c))
         }

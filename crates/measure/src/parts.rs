@@ -180,7 +180,7 @@ fn named(kind: &Kind, lists: &mut BTreeSet<Vec<String>>) {
             Level::Between { ends, .. } | Level::Search { ends, .. } => places.extend(ends),
         }
         places.extend(cut.axis.iter().flatten());
-        places.extend(cut.plane.iter().flatten());
+        places.extend(cut.plane.as_deref().into_iter().flatten());
         places.extend(&cut.around);
     }
     for place in places {

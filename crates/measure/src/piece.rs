@@ -76,7 +76,7 @@ impl Slices {
 
 /// Finds the piece, at a level for which `value` is largest or least where the cut asks for a search.
 pub(crate) fn find(body: &Body, cut: &Cut, value: &dyn Fn(&Piece) -> f64) -> Result<Piece, String> {
-    let (normal, origin) = match (&cut.axis, &cut.plane) {
+    let (normal, origin) = match (&cut.axis, cut.plane.as_deref()) {
         (_, Some([a, b, c])) => {
             let (a, b, c) = (body.place(a)?, body.place(b)?, body.place(c)?);
             let normal =

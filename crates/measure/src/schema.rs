@@ -352,7 +352,7 @@ fn cut(raw: RawDimension) -> Result<Cut, String> {
         return Ok(Cut {
             level: Level::At { place: plane[0].clone(), offset_mm },
             axis: None,
-            plane: Some(plane),
+            plane: Some(Box::new(plane)),
             region: raw.region.unwrap_or_default().list(),
             without: raw.without.unwrap_or_default().list(),
             around: raw.around.map(place).transpose()?,
