@@ -128,20 +128,9 @@ fn ring(solid: &Solid, positions: &[Point], membership: &Membership, around: &Ar
         }
         leaving.extend(leave(solid, centre, ray));
     }
-    // vertices of the mid-plane have no image, and count half
-    let weight = |p: Point| if half && p[0] == 0.0 { 0.5 } else { 1.0 };
+    let wanted = mean(leaving.iter().copied(), half);
     let off = |ring: &[u32]| -> f64 {
-        let points = |at: &dyn Fn(&mut dyn FnMut(Point))| {
-            let (mut sum, mut total) = ([0.0; 3], 0.0);
-            at(&mut |p| {
-                total += weight(p);
-                (0..3).for_each(|k| sum[k] += weight(p) * p[k]);
-            });
-            sum.map(|s: f64| s / total)
-        };
-        let mean = points(&|put| ring.iter().for_each(|&v| put(positions[v as usize])));
-        let wanted = points(&|put| leaving.iter().for_each(|&p| put(p)));
-        let [x, y, z] = sub(mean, wanted);
+        let [x, y, z] = sub(mean(ring.iter().map(|&v| positions[v as usize]), half), wanted);
         if half { y * y + z * z } else { x * x + y * y + z * z }
     };
     let sectors: Vec<&Vec<(f64, u32)>> = near.iter().filter(|n| !n.is_empty()).collect();
@@ -164,6 +153,17 @@ fn ring(solid: &Solid, positions: &[Point], membership: &Membership, around: &Ar
         }
     }
     ring
+}
+
+/// The mean of points; of a half, those of the mid-plane have no image and count half.
+fn mean(points: impl Iterator<Item = Point>, half: bool) -> Point {
+    let (mut sum, mut total) = ([0.0; 3], 0.0);
+    for p in points {
+        let weight = if half && p[0] == 0.0 { 0.5 } else { 1.0 };
+        total += weight;
+        (0..3).for_each(|k| sum[k] += weight * p[k]);
+    }
+    sum.map(|s: f64| s / total)
 }
 
 /// Where a ray from a point inside leaves the body.
