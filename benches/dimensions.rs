@@ -29,7 +29,8 @@ fn cohort(folder: &Path) -> Cohort {
         write_ply(&path, &body, &MeshWriting { force: true, ..MeshWriting::default() }).unwrap();
     }
     let scans = folder.join("*.ply").to_string_lossy().into_owned();
-    let params = ImportParams { template: Some(file), sequences: Sequences::Never, ..ImportParams::default() };
+    let params =
+        ImportParams { template: Some(file), sequences: Sequences::Never, ..ImportParams::default() };
     let into = folder.join("people.cohort");
     import(&[scans], &into, &params, &|_, _| ()).unwrap();
     Cohort::open(&into).unwrap()
