@@ -83,6 +83,7 @@ fn input(study: &Study) -> ReportInput<'_> {
             bytes: Some(1234),
         }],
         provenance: vec![Fact::new("template_hash", "abc123")],
+        ..ReportInput::default()
     }
 }
 
@@ -103,7 +104,11 @@ fn the_page_stands_alone_and_keeps_text_as_text() {
     // the surface, the space, one movement, and the program
     assert_eq!(scripts, 4);
     assert!(page.len() < 2_000_000, "{} bytes", page.len());
-    assert!(!page.contains("NaN"));
+    // the scripts may know the word
+    let after = |part: &str| part.split_once("</script>").map_or(String::new(), |p| p.1.to_owned());
+    let mut parts = page.split("<script");
+    let shown = parts.next().map(str::to_owned).into_iter().chain(parts.map(after)).collect::<String>();
+    assert!(!shown.contains("NaN"));
 
     for id in [
         "study",
