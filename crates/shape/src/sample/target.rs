@@ -228,7 +228,7 @@ impl TargetFit {
 pub fn pick(weights: &[f64], count: usize, seed: u64, label: &str) -> Option<Vec<usize>> {
     let total: f64 = weights.iter().sum();
     let step = total / count as f64;
-    if count == 0 || !(step > 0.0) || weights.iter().any(|w| *w > step * (1.0 + 1e-12)) {
+    if count == 0 || step.is_nan() || step <= 0.0 || weights.iter().any(|w| *w > step * (1.0 + 1e-12)) {
         return (count == 0).then(Vec::new);
     }
     let mut rng = stream(seed, label);
