@@ -140,4 +140,4 @@ def test_the_default_demo_has_nothing_wrong_with_it(tmp_path):
     into = tmp_path / "demo"
     told = program.ok("demo", "--into", into, "--participants", 30)
     assert told["findings"] == []
-    assert told["vertices"] == 12_000 and told["frames"] == 540
+    assert told["vertices"] == 12_000 and told["frames"] == 990
