@@ -109,12 +109,16 @@ fn the_documentation_lists_every_dimension() {
     let old = std::fs::read_to_string(&path).unwrap();
     let mark = "<!-- the list: written by tests/contracts/dimensions.rs -->\n";
     let (head, _) = old.split_once(mark).unwrap();
-    let mut new = format!("{head}{mark}\n| name | unit | what it is | how it is taken |\n|---|---|---|---|\n");
+    let mut new =
+        format!("{head}{mark}\n| name | unit | what it is | how it is taken |\n|---|---|---|---|\n");
     dims.definitions.iter().for_each(|d| new.push_str(&line(d)));
     if std::env::var_os("FORMKIN_WRITE").is_some() {
         std::fs::write(&path, &new).unwrap();
     }
-    assert!(new == old || std::env::var_os("FORMKIN_WRITE").is_some(), "docs/dimensions.md is behind: run this test with FORMKIN_WRITE=1");
+    assert!(
+        new == old || std::env::var_os("FORMKIN_WRITE").is_some(),
+        "docs/dimensions.md is behind: run this test with FORMKIN_WRITE=1"
+    );
     let followed = dims.definitions.iter().filter(|d| d.standard.is_some()).count();
     assert!(followed > 60, "{followed}");
 }

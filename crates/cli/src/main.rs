@@ -18,7 +18,16 @@ use crate::args::{Cli, Command};
 use crate::output::{Exit, Output};
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // with --json a program reads one object whatever happens; help and versions are no errors
+            if error.use_stderr() && std::env::args_os().any(|a| a == "--json") {
+                output::usage_error(&error.to_string());
+            }
+            error.exit();
+        }
+    };
     let output = Output::new(cli.json, cli.quiet);
     panic::set_hook(Box::new(|info| {
         let place = info.location().map(|l| format!("{}:{}", l.file(), l.line())).unwrap_or_default();

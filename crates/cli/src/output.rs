@@ -73,6 +73,14 @@ impl Output {
     }
 }
 
+/// The object of a request that cannot be understood; the words for people are written where they were read.
+pub(crate) fn usage_error(message: &str) {
+    let first = message.split("\n\n").next().unwrap_or_default();
+    let words = first.split_whitespace().collect::<Vec<_>>().join(" ");
+    let words = words.strip_prefix("error: ").unwrap_or(&words);
+    let _ = writeln!(io::stdout().lock(), "{}", serde_json::json!({ "error": words }));
+}
+
 /// The longest line of a message, in characters: a list of a hundred names, or a quoted line of a wrong file, says no more whole.
 const LONGEST: usize = 600;
 

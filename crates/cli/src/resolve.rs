@@ -88,9 +88,18 @@ pub(crate) fn write(path: &Path, bytes: &[u8], force: bool) -> anyhow::Result<()
     Ok(formkin_cohort::write_whole(path, bytes, force)?)
 }
 
+/// Makes a folder for results, with those above it.
+pub(crate) fn make_folder(path: &Path) -> anyhow::Result<()> {
+    std::fs::create_dir_all(path).with_context(|| format!("the folder {} cannot be made", path.display()))
+}
+
 /// Refuses before any work is done where a file is in the way.
 pub(crate) fn free<'p>(paths: impl IntoIterator<Item = &'p Path>, force: bool) -> anyhow::Result<()> {
+    let mut before = std::collections::BTreeSet::new();
     for path in paths {
+        if !before.insert(path) {
+            bail!("{} is named for two results; give each a name of its own", path.display());
+        }
         if !force && path.exists() {
             bail!("{} is there already; use --force to write over it, or another name", path.display());
         }

@@ -1,5 +1,7 @@
 //! Motion modes cross-validated by cycle, against refits written out.
 
+#![allow(clippy::unwrap_used)]
+
 use std::f64::consts::TAU;
 
 use formkin_align::align_one;

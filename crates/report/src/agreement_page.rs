@@ -104,9 +104,9 @@ pub fn agreement_page(made: &Comparison) -> String {
     body.push_str("</section>\n<section><h2>Errors by size</h2><p>Each dot is a person; lines are the mean error, its limits of agreement (mean less and plus 1.96 SD) and the limit of the standard, which the mean alone must keep.</p>\n");
     for a in &made.dimensions {
         let name = escape(&title_words(&a.dimension, None));
-        let _ = write!(
+        let _ = writeln!(
             body,
-            "<figure><img alt=\"{name}: scan less hand against their mean\" style=\"max-width:100%\" src=\"data:image/svg+xml,{}\"></figure>\n",
+            "<figure><img alt=\"{name}: scan less hand against their mean\" style=\"max-width:100%\" src=\"data:image/svg+xml,{}\"></figure>",
             encoded(&agreement_chart(a))
         );
     }

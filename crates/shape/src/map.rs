@@ -100,6 +100,9 @@ impl MapParams {
             let value = modes as f64;
             return Err(ShapeError::Setting { name: "modes", value, range: "2 or more" });
         }
+        if let Some(value) = self.bandwidth_mm.filter(|b| !(b.is_finite() && *b > 0.0)) {
+            return Err(ShapeError::Setting { name: "bandwidth_mm", value, range: "above 0 and finite" });
+        }
         if self.most < 5 {
             return Err(ShapeError::Setting { name: "most", value: self.most as f64, range: "5 or more" });
         }

@@ -110,6 +110,20 @@ pub enum SizingError {
         /// The value.
         value: f64,
     },
+    /// A value or a tolerance that cannot be of people: the one is a thousand million times the other.
+    #[error(
+        "column `{name}` holds {value:e} at {id}, more than a thousand million times the tolerance of {tolerance:e}; correct the value, the tolerance or their units"
+    )]
+    OutOfScale {
+        /// The column.
+        name: String,
+        /// The row.
+        id: String,
+        /// The value.
+        value: f64,
+        /// The smaller tolerance, in the column's unit.
+        tolerance: f64,
+    },
     /// The plan's unit cannot be turned into the column's.
     #[error(
         "control dimension `{dimension}` is in {column} in the table, and the plan's unit is `{unit}`; lengths are in mm, cm or m, and other units must be the same on both sides"

@@ -86,8 +86,14 @@ impl Plan {
             let Some((_, rows)) = rows else { continue };
             let most = |c: Option<&formkin_measure::NumberColumn>| -> Result<f64, SizingError> {
                 let Some(c) = c else { return Ok(0.0) };
-                let largest =
-                    rows.iter().filter_map(|&r| c.values.get(r).copied().flatten()).fold(0.0, f64::max);
+                let given = || rows.iter().filter_map(|&r| c.values.get(r).copied().flatten());
+                if let Some(negative) = given().find(|v| *v < 0.0) {
+                    return Err(wrong(format!(
+                        "`{}` of `{}` is {negative}; what grows or shrinks does so by 0 or more",
+                        c.name, control.dimension
+                    )));
+                }
+                let largest = given().fold(0.0, f64::max);
                 let own = c.unit.as_deref().or_else(|| {
                     let unit = units?.values.get(*rows.first()?)?.trim();
                     (!unit.is_empty()).then_some(unit)

@@ -12,6 +12,8 @@ use crate::{Count, Dropped, Missing, Plan, Raking, SizingError};
 const ALL: &str = "all";
 /// The column that names people where the plan names none.
 const PARTICIPANT: &str = "participant";
+/// Values beyond so many tolerances are mistakes, and no grid can count so far.
+const MOST_TOLERANCES: f64 = 1e9;
 
 /// The people in the order of their names, so that the order of the table changes nothing.
 pub(crate) struct People {
@@ -93,6 +95,19 @@ impl People {
             .iter()
             .map(|&row| columns.iter().map(|c| value(c, row)).collect::<Result<Vec<f64>, _>>())
             .collect::<Result<Vec<_>, _>>()?;
+        for (point, &row) in points.iter().zip(&kept) {
+            for (&value, axis) in point.iter().zip(&axes) {
+                let tolerance = axis.info.below.min(axis.info.above);
+                if value.abs() > MOST_TOLERANCES * tolerance {
+                    return Err(SizingError::OutOfScale {
+                        name: axis.info.dimension.clone(),
+                        id: table.ids[row].clone(),
+                        value,
+                        tolerance,
+                    });
+                }
+            }
+        }
         let mut person_weights = vec![1.0; kept.len()];
         if let Some(column) = weights {
             for (weight, &row) in person_weights.iter_mut().zip(&kept) {

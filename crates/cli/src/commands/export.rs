@@ -12,7 +12,7 @@ use serde_json::json;
 
 use crate::args::{ExportCommand, ItemsArg, MeshFormat};
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_cohort, open_space, write};
+use crate::resolve::{free, make_folder, open_cohort, open_space, write};
 
 pub(crate) fn run(command: &ExportCommand, output: &Output) -> anyhow::Result<Exit> {
     match command {
@@ -58,7 +58,7 @@ fn meshes(
         .iter()
         .map(|&i| into.join(format!("{}.{ending}", file_name(&cohort.items()[i].item))))
         .collect();
-    std::fs::create_dir_all(into)?;
+    make_folder(into)?;
     free(paths.iter().map(PathBuf::as_path), force)?;
     let topology = cohort.template().mesh.topology();
     let source = cohort.source();

@@ -95,7 +95,7 @@ fn told(name: &str, a: &Anova) -> String {
     )
 }
 
-fn tail(args: &PeopleArgs, space: &Space, place: &Place, left_out: &[String], text: &mut Vec<String>) {
+fn tail(space: &Space, place: &Place, left_out: &[String], notes: &[String], text: &mut Vec<String>) {
     let unstable = space.unstable_modes();
     text.push(format!(
         "on {:.0} % of the surface the effect is a finding (share of false ones held to {:.0} %)",
@@ -109,9 +109,24 @@ fn tail(args: &PeopleArgs, space: &Space, place: &Place, left_out: &[String], te
     if !left_out.is_empty() {
         text.push(format!("left out for want of a value: {}", left_out.join(", ")));
     }
-    if args.permutations < 9999 {
-        text.push("note: take 9,999 permutations or more for what you report".into());
+    text.extend(notes.iter().map(|n| format!("note: {n}")));
+}
+
+/// People under whom a test says little.
+const FEW: usize = 20;
+
+/// What limits the tests.
+fn notes(args: &PeopleArgs, people: usize) -> Vec<String> {
+    let mut notes = Vec::new();
+    if people < FEW {
+        notes.push(format!(
+            "only {people} people: tests of so few find only the largest effects, and their R2 is too high; measure more before you rely on it"
+        ));
     }
+    if args.permutations < 9999 {
+        notes.push("take 9,999 permutations or more for what you report".into());
+    }
+    notes
 }
 
 pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result<Exit> {
@@ -123,6 +138,8 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
     object["people_compared"] = json!(made.people);
     object["unstable_modes"] = json!(space.unstable_modes());
     object["left_out"] = json!(made.left_out);
+    let notes = notes(&args.people, made.people);
+    object["notes"] = json!(notes);
     let glb = || Ok(effect_glb(&space, &found.place, group_targets(&space, found))?);
     let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
     let sizes: Vec<String> =
@@ -145,7 +162,7 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
         100.0 * c.interval.1,
         100.0 * c.error_of_the_largest_group
     ));
-    tail(&args.people, &space, &found.place, &made.left_out, &mut text);
+    tail(&space, &found.place, &made.left_out, &notes, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)
@@ -160,6 +177,8 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     object["people"] = json!(made.people);
     object["unstable_modes"] = json!(space.unstable_modes());
     object["left_out"] = json!(made.left_out);
+    let notes = notes(&args.people, made.people);
+    object["notes"] = json!(notes);
     let glb = || Ok(slope_glb(&space, found)?);
     let paths = deliver(&args.people, &space, &found.place, glb, &mut object)?;
     let mut text = vec![format!(
@@ -170,7 +189,7 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     if let Some(slopes) = &found.equal_slopes {
         text.push(told("different slopes", slopes));
     }
-    tail(&args.people, &space, &found.place, &made.left_out, &mut text);
+    tail(&space, &found.place, &made.left_out, &notes, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)

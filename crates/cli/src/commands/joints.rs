@@ -8,7 +8,7 @@ use serde_json::json;
 use crate::args::JointsArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{free, open_cohort, write};
+use crate::resolve::{free, make_folder, open_cohort, write};
 
 pub(crate) fn run(args: &JointsArgs, output: &Output) -> anyhow::Result<Exit> {
     let cohort = open_cohort(&args.cohort)?;
@@ -31,7 +31,7 @@ pub(crate) fn run(args: &JointsArgs, output: &Output) -> anyhow::Result<Exit> {
     let mut outputs = Vec::new();
     if let Some(folder) = &args.into {
         outputs = files.iter().map(|(name, _)| folder.join(name)).collect();
-        std::fs::create_dir_all(folder)?;
+        make_folder(folder)?;
         free(outputs.iter().map(|p| p.as_path()), args.force)?;
         for (path, (_, text)) in outputs.iter().zip(&files) {
             write(path, text.as_bytes(), args.force)?;

@@ -22,7 +22,7 @@ use serde_json::json;
 use crate::args::MotionArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{axis_settings, cutoff, cycle_settings, free, open_cohort, write};
+use crate::resolve::{axis_settings, cutoff, cycle_settings, free, make_folder, open_cohort, write};
 
 pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
     let cohort = open_cohort(&args.cohort)?;
@@ -89,7 +89,7 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
             files.extend(condition_files(conditions, Some((topology, &made.motion.mean)))?);
         }
         let paths: Vec<_> = files.iter().map(|f| folder.join(&f.name)).collect();
-        std::fs::create_dir_all(folder)?;
+        make_folder(folder)?;
         free(paths.iter().map(|p| p as &Path), args.force)?;
         for (file, path) in files.iter().zip(&paths) {
             write(path, &file.bytes, args.force)?;

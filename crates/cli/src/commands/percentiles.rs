@@ -1,14 +1,21 @@
 //! `formkin percentiles`: a population in percentiles, correlations and values out of the usual.
 
+use anyhow::ensure;
 use formkin_measure::population::PopulationParams;
 use formkin_study::run::read_table;
 
 use crate::args::PercentilesArgs;
 use crate::output::{Exit, Output, people};
-use crate::resolve::{free, write};
+use crate::resolve::{free, make_folder, write};
 
 pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exit> {
+    ensure!(args.resamples <= 100_000, "--resamples {}: 0 to 100000 are drawn", args.resamples);
     let table = read_table(&args.table)?;
+    ensure!(
+        !table.numbers.is_empty(),
+        "{}: it has no column of numbers, of which percentiles could be taken",
+        args.table.display()
+    );
     let params = PopulationParams {
         by: args.by.clone(),
         weight: args.weight.clone(),
@@ -25,7 +32,7 @@ pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exi
     let mut outputs = Vec::new();
     if let Some(folder) = &args.into {
         outputs = files.iter().map(|(name, _)| folder.join(name)).collect();
-        std::fs::create_dir_all(folder)?;
+        make_folder(folder)?;
         free(outputs.iter().map(|p| p.as_path()), args.force)?;
         for (path, (_, text)) in outputs.iter().zip(&files) {
             write(path, text.as_bytes(), args.force)?;

@@ -18,7 +18,7 @@ use super::motion::comparison_lines;
 use crate::args::PointsArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{axis_settings, cutoff, cycle_settings, free, parts, write};
+use crate::resolve::{axis_settings, cutoff, cycle_settings, free, make_folder, parts, write};
 
 pub(crate) fn run(args: &PointsArgs, output: &Output) -> anyhow::Result<Exit> {
     let (files, pairs) = read(args)?;
@@ -119,7 +119,7 @@ fn hand_over(
             } else {
                 folder.join(formkin_study::deliver::file_name(&m.capture))
             };
-            std::fs::create_dir_all(&into)?;
+            make_folder(&into)?;
             files.extend(points_outputs(m).into_iter().map(|f| (into.join(&f.name), f.bytes)));
         }
         let all = points_together_outputs(together)?;

@@ -17,6 +17,8 @@ use crate::output::{Exit, Output};
 use crate::resolve::{free, open_space, write};
 
 pub(crate) fn run(args: &SampleArgs, output: &Output) -> anyhow::Result<Exit> {
+    // the names of the files are made before anything is drawn
+    ensure!(args.count <= 1_000_000, "--count {}: at most 1000000 bodies are drawn at a time", args.count);
     let mut paths: Vec<_> =
         (0..args.count).map(|i| args.into.join(format!("{}.ply", body_name(i)))).collect();
     let tables = ["samples.csv", "report.json", "dimensions.csv"].map(|f| args.into.join(f));

@@ -13,7 +13,7 @@ use serde_json::json;
 
 use crate::args::SizeArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_space, write};
+use crate::resolve::{free, make_folder, open_space, write};
 
 pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
     let mut plan = args.plan.as_ref().map(|p| read_plan(p)).transpose()?;
@@ -35,8 +35,10 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
         table = Some(with_coefficients(of, plan, space, people.zip(coefficients)));
     }
     let system = match (&table, &chart, &plan) {
-        (Some(table), Some(chart), plan) => Some(chart.evaluate(table, plan.as_ref())?),
-        (Some(table), None, Some(plan)) => Some(size(table, plan)?),
+        (Some(table), Some(chart), plan) => {
+            Some(chart.evaluate(table, plan.as_ref()).with_context(|| sources(args))?)
+        }
+        (Some(table), None, Some(plan)) => Some(size(table, plan).with_context(|| sources(args))?),
         _ => None,
     };
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
@@ -67,7 +69,10 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
         let known = known.or_else(|| system.as_ref().and_then(|s| s.plan.by.clone()));
         let by = known.or_else(|| chart.group_column(&new));
         let borderline = plan.as_ref().map_or(BORDERLINE_MM, |p| p.borderline_mm);
-        let advice = chart.assign(&new, by.as_deref(), borderline)?;
+        let advice = chart.assign(&new, by.as_deref(), borderline).with_context(|| {
+            let of = args.chart.as_ref().or(args.table.as_ref());
+            of.map_or_else(String::new, |p| format!("{}, {}", p.display(), path.display()))
+        })?;
         files.push(("new-people.csv".to_owned(), advice_csv(&advice)?.into_bytes()));
         object["new_people"] = json!(advice);
         lines.push(advice_text(&advice));
@@ -77,11 +82,17 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
     Ok(Exit::Done)
 }
 
+/// The files that a size system is made from, for messages.
+fn sources(args: &SizeArgs) -> String {
+    let files = [&args.plan, &args.chart, &args.table];
+    files.iter().filter_map(|p| p.as_ref()).map(|p| p.display().to_string()).collect::<Vec<_>>().join(", ")
+}
+
 fn written(args: &SizeArgs, files: &[(String, Vec<u8>)]) -> anyhow::Result<Vec<PathBuf>> {
     let Some(folder) = &args.into else { return Ok(Vec::new()) };
     let paths: Vec<_> = files.iter().map(|(name, _)| folder.join(name)).collect();
     for parent in paths.iter().filter_map(|p| p.parent()) {
-        std::fs::create_dir_all(parent)?;
+        make_folder(parent)?;
     }
     free(paths.iter().map(|p| p as &Path), args.force)?;
     for ((_, bytes), path) in files.iter().zip(&paths) {

@@ -95,7 +95,9 @@ pub fn leave_cycles_out(
     let moments = CrossMoments::of(&subset, &motion.weights, motion.params.removes, &|_, _| {})?;
     let align = AlignParams { removes: motion.params.removes, ..AlignParams::default() };
     let most = motion.modes.len();
-    let found: Vec<Result<Vec<(usize, Vec<f64>)>, MotionError>> = (0..folds)
+    // the cycle of every frame held out, and its square left by each number of modes
+    type Left = Vec<(usize, Vec<f64>)>;
+    let found: Vec<Result<Left, MotionError>> = (0..folds)
         .into_par_iter()
         .map(|fold| {
             let held = fold * count / folds..(fold + 1) * count / folds;

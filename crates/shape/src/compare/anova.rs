@@ -15,6 +15,8 @@ use crate::ShapeError;
 
 /// Permutations of one random stream.
 const CHUNK: usize = 250;
+/// Most permutations: p-values need no more, and their statistics are kept.
+const MOST_PERMUTATIONS: usize = 1_000_000;
 
 /// A Procrustes analysis of variance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -62,8 +64,9 @@ pub fn anova(
             return Err(ShapeError::Count { what: "rows of the model", expected: n, found });
         }
     }
-    if permutations == 0 {
-        return Err(ShapeError::Setting { name: "permutations", value: 0.0, range: "1 or more" });
+    if permutations == 0 || permutations > MOST_PERMUTATIONS {
+        let value = permutations as f64;
+        return Err(ShapeError::Setting { name: "permutations", value, range: "1 to 1000000" });
     }
     let nothing = ndarray::Array2::zeros((n, 0));
     let q0 = basis(reduced, nothing.view())?;

@@ -54,6 +54,8 @@ pub struct Samples {
 
 /// Bodies that are looked at together, so that looking runs on all cores and results do not depend on how many there are.
 const BATCH: usize = 64;
+/// Most bodies of one draw: their coefficients are kept until all are drawn.
+const MOST_BODIES: usize = 1_000_000;
 
 /// What is done with a body before it is kept: numbers that are taken of it, or the reason why it is not wanted.
 pub type Look<'l> = &'l (dyn Fn(&[f64]) -> Result<Vec<Option<f64>>, String> + Sync);
@@ -90,8 +92,9 @@ impl SampleParams {
             let value = self.confidence;
             return Err(ShapeError::Setting { name: "confidence", value, range: "above 0 and under 1" });
         }
-        if self.count == 0 {
-            return Err(ShapeError::Setting { name: "count", value: 0.0, range: "1 or more" });
+        if self.count == 0 || self.count > MOST_BODIES {
+            let value = self.count as f64;
+            return Err(ShapeError::Setting { name: "count", value, range: "1 to 1000000" });
         }
         Ok(())
     }

@@ -224,11 +224,11 @@ impl SymmetryParams {
 
     fn check(&self) -> Result<(), ShapeError> {
         let wrong = |name, value, range| Err(ShapeError::Setting { name, value, range });
-        if self.permutations == 0 {
-            return wrong("permutations", 0.0, "1 or more");
+        if self.permutations == 0 || self.permutations > 1_000_000 {
+            return wrong("permutations", self.permutations as f64, "1 to 1000000");
         }
-        if self.draws < 20 {
-            return wrong("draws", self.draws as f64, "20 or more");
+        if !(20..=100_000).contains(&self.draws) {
+            return wrong("draws", self.draws as f64, "20 to 100000");
         }
         if !(self.level > 0.0 && self.level < 1.0) {
             return wrong("level", self.level, "between 0 and 1");

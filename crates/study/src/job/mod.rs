@@ -22,6 +22,7 @@
 //! | [`size`] | a table and a plan -> a size system |
 //! | [`mod@mannequin`] | a size system and a space -> the mannequin of each size |
 //! | [`ml`] | cohort -> a data set for machine learning |
+//! | `repeats` | how far repeated scans lie from each other |
 //! | [`rows`] | coefficients and columns, one row a body |
 //! | [`groups`] | groups compared, shape on a number |
 //! | [`mod@sample`] | people -> new bodies like them |
@@ -54,6 +55,7 @@ pub mod points;
 pub mod population;
 pub mod predict;
 pub mod questions;
+mod repeats;
 pub mod rows;
 pub mod sample;
 pub mod signals;

@@ -147,6 +147,11 @@ pub fn points(
             "the file states {said} frames a second and its time stamps are {found:.2} a second apart: the time stamps are followed"
         ));
     }
+    let frames = tracks.times_s.len();
+    if settings.reference_frame >= frames {
+        let last = frames.saturating_sub(1);
+        return Err(MotionError::NoSuchFrame { frame: settings.reference_frame, last }.into());
+    }
     let missing_share = share_missing(&tracks);
     let frame = (!settings.frame.is_empty()).then(|| frame(&tracks, settings)).transpose()?;
     let body = frame.as_ref().map(|f| tracks.seen_from(f));

@@ -1,7 +1,5 @@
 //! People in a space -> new bodies like them: drawn, looked at, weighed to a target population, and told beside the people.
 
-use std::collections::BTreeMap;
-
 use formkin_geometry::Point;
 use formkin_geometry::tree::Tree;
 use formkin_measure::{NumberColumn, Table, Taker};
@@ -19,6 +17,7 @@ use crate::StudyError;
 use crate::job::measuring::Measuring;
 use crate::job::population::{Limits, Population};
 use crate::job::predict::upright;
+use crate::job::repeats::repeats;
 use crate::job::rows::Rows;
 
 /// How far outside the quartiles a dimension may lie, in distances of the quartiles (Tukey 1977: "far out").
@@ -392,26 +391,6 @@ fn targeted(
         params: job.params.clone(),
     };
     Ok((samples, fit))
-}
-
-/// Distances of repeated scans from their person's mean body, brought to those of one scan from the person's true mean by root of m / (m - 1).
-fn repeats(rows: &Rows, names: &[&str], modes: usize) -> Vec<f64> {
-    let mut own: BTreeMap<&str, Vec<&[f64]>> = names.iter().map(|n| (*n, Vec::new())).collect();
-    for (person, c) in rows.participants.iter().zip(&rows.coefficients) {
-        if let Some(list) = own.get_mut(person.as_str()) {
-            list.push(&c[..modes]);
-        }
-    }
-    let mut out = Vec::new();
-    for list in own.values().filter(|l| l.len() > 1) {
-        let m = list.len() as f64;
-        let mean: Vec<f64> = (0..modes).map(|k| list.iter().map(|c| c[k]).sum::<f64>() / m).collect();
-        for c in list {
-            let square: f64 = c.iter().zip(&mean).map(|(a, b)| (a - b).powi(2)).sum();
-            out.push((square * m / (m - 1.0)).sqrt());
-        }
-    }
-    out
 }
 
 fn table(named: &[(String, Option<String>)], bodies: &[Vec<Option<f64>>]) -> Table {
