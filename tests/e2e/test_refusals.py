@@ -47,7 +47,7 @@ def test_values_and_tolerances_beyond_all_measure(tmp_path):
     program.ok("size", people, "--plan", plan(tmp_path / "plan.toml"))
     said = refused("size", people, "--plan", plan(tmp_path / "thin.toml", "1e-300", "1e-300"))
     assert "chest_girth" in said and "thin.toml" in said and "people.csv" in said
-    broken = table(tmp_path / "broken.csv", [r.replace("P03,m,", "P03,m,9e307") if r.startswith("P03") else r for r in PEOPLE])
+    broken = table(tmp_path / "broken.csv", [r.replace("P03,m,", "P03,m,9999999999999") if r.startswith("P03") else r for r in PEOPLE])
     said = refused("size", broken, "--plan", tmp_path / "plan.toml")
     assert "P03" in said and "broken.csv" in said
 
