@@ -67,6 +67,9 @@ pub(crate) struct MotionArgs {
     /// Estimate the pose of every frame
     #[arg(long)]
     pub(crate) posture: bool,
+    /// With the poses, hand over every frame brought back to the stance of the template (unposed.npy): import it for a shape space without posture
+    #[arg(long, requires = "into")]
+    pub(crate) unposed: bool,
     /// Seed of the intervals of a comparison
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,

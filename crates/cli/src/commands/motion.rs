@@ -138,7 +138,8 @@ fn deep(args: &MotionArgs) -> anyhow::Result<DeepSettings> {
             .strain
             .then(|| StrainSettings { smoothing_mm: args.smoothing, ..StrainSettings::default() }),
         dynamics: args.dynamics.then(DynamicParams::default),
-        posture: args.posture.then(|| PostureSettings { leave_out: args.tissue.clone() }),
+        posture: (args.posture || args.unposed)
+            .then(|| PostureSettings { leave_out: args.tissue.clone(), unposed: args.unposed }),
     })
 }
 

@@ -12,7 +12,7 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`solve`] | the posterior, made ready for a pattern of seen vertices |
-//! | [`calibrate`] | intervals held against people left out, and brought to their nominal coverage |
+//! | [`mod@calibrate`] | intervals held against people left out, and brought to their nominal coverage |
 
 pub mod calibrate;
 mod pose;

@@ -5,7 +5,7 @@
 //! | [`density`] | the distribution drawn from: one normal, one a group, a mixture |
 //! | [`draw`] | drawing: joint truncation, refusals, exact counts |
 //! | [`target`] | weights towards a target population, and picking by weight |
-//! | [`judge`] | drawn bodies beside real people: spreads, correlations, specificity, privacy |
+//! | [`mod@judge`] | drawn bodies beside real people: spreads, correlations, specificity, privacy |
 //! | [`marginals`] | dimensions of drawn bodies beside those of people |
 
 pub mod density;

@@ -244,7 +244,7 @@ pub fn shared_files(shared: &SharedMotion) -> Result<Vec<Made>, StudyError> {
 }
 
 /// An array of f32 in NumPy's format 1.0.
-fn npy(shape: &[usize], values: &[f32]) -> Vec<u8> {
+pub(super) fn npy(shape: &[usize], values: &[f32]) -> Vec<u8> {
     let shape: Vec<String> = shape.iter().map(usize::to_string).collect();
     let mut head = format!("{{'descr': '<f4', 'fortran_order': False, 'shape': ({}), }}", shape.join(", "));
     // the head ends with a line feed at a multiple of 64 bytes

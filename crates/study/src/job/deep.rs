@@ -57,6 +57,8 @@ impl Default for StrainSettings {
 pub struct PostureSettings {
     /// Regions left out: soft tissue.
     pub leave_out: Vec<String>,
+    /// Whether the frames brought back to the stance of the template are handed over, for a shape space of unposed bodies.
+    pub unposed: bool,
 }
 
 /// What is asked for beyond modes and curves; each part is left out where absent.
@@ -135,6 +137,9 @@ pub struct PostureOutcome {
     pub explained: Vec<Explained>,
     /// Which body at rest was used.
     pub rest: String,
+    /// Every frame brought back to the stance of the template, frame by frame, x, y, z in mm; empty unless asked for.
+    #[serde(default)]
+    pub unposed_mm: Vec<f32>,
 }
 
 /// Everything a capture brings along.
@@ -410,5 +415,13 @@ fn posture(
     let params = PostureParams { leave_out, rest_rounds };
     let posture = params.fit(&mut rig, taken.frames, progress)?;
     let explained = posture.explains(&rig, taken.frames, taken.motion)?;
-    Ok(PostureOutcome { posture, explained, rest: words })
+    let mut unposed_mm = Vec::new();
+    if asked.unposed {
+        let bodies = posture.unposed(&rig, taken.frames)?;
+        for k in 0..posture.frames.len() {
+            let body = bodies.read_shape(k).map_err(MotionError::from)?;
+            unposed_mm.extend(body.iter().flatten().map(|x| *x as f32));
+        }
+    }
+    Ok(PostureOutcome { posture, explained, rest: words, unposed_mm })
 }

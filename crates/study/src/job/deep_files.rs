@@ -7,7 +7,7 @@ use formkin_motion::changes::{allowance_csv, people_csv};
 use serde_json::{Value, json};
 
 use crate::StudyError;
-use crate::job::condition_files::{component_files, condition_files, shared_files};
+use crate::job::condition_files::{component_files, condition_files, npy, shared_files};
 use crate::job::curve_files::{changes_csv, curve_files};
 use crate::job::deep::Deep;
 use crate::job::formats::Made;
@@ -48,6 +48,15 @@ pub fn deep_outputs(topology: &Topology, movement: &MovementOutcome) -> Result<V
     if let Some(posture) = &deep.posture {
         let text = posture.posture.angles_csv(&movement.motion.times_s);
         add("angles.csv", "Joint turns through time", text.into_bytes());
+        if !posture.unposed_mm.is_empty() {
+            let shape = [posture.posture.frames.len(), topology.vertices(), 3];
+            let bytes = npy(&shape, &posture.unposed_mm);
+            add(
+                "unposed.npy",
+                "Every frame in the stance of the template: [frames, vertices, 3], f32, mm",
+                bytes,
+            );
+        }
     }
     Ok(files)
 }
