@@ -131,3 +131,29 @@ def test_a_reference_frame_beyond_the_record(tmp_path):
     rows = ["time_s,heel_x_mm,heel_y_mm,heel_z_mm"] + [f"{i / 50},{i},{2 * i},{900 + i % 7}" for i in range(50)]
     said = refused("points", table(tmp_path / "A01.csv", rows), "--reference", 50)
     assert "frame 50" in said and "49" in said
+
+
+def test_a_cohort_is_not_filled_over_itself(demo, tmp_path):
+    folder, _ = demo
+    said = program.refused(
+        "complete", folder / "space.safetensors", "--cohort", folder / "study.cohort", "--into", folder / "study.cohort", "--force"
+    )
+    assert "--into" in said and "study.cohort" in said
+    assert (folder / "study.cohort" / "cohort.json").is_file()
+
+
+def test_more_values_than_people_allow_are_counted(demo, tmp_path):
+    small = tmp_path / "few"
+    program.ok("demo", "--into", small, "--participants", 3, "--vertices", 3000)
+    asked = [f"--dimension={name}=900" for name in ("chest_girth", "waist_girth", "hip_girth")]
+    said = program.refused("predict", small / "space.safetensors", *asked, "--into", tmp_path / "b.ply")
+    assert "few" in said or "at least 5 people" in said
+
+
+def test_a_chart_for_one_group_says_that_it_was_tried_on_everyone(tmp_path):
+    people = table(tmp_path / "people.csv", PEOPLE)
+    chart = table(tmp_path / "chart.csv", [
+        "size,group,chest_girth_low_mm,chest_girth_high_mm,stature_low_mm,stature_high_mm", "s,f,800,1000,1500,1700", "m,f,1000,1200,1600,1800",
+    ])
+    told = program.ok("size", people, "--chart", chart)
+    assert any("`f`" in note and "everyone" in note for note in told["notes"])

@@ -23,6 +23,14 @@ pub enum ShapeError {
         /// How many people there are.
         people: usize,
     },
+    /// Too few people for the number of given values: no degree of freedom is left.
+    #[error("{given} given values need at least {} people, and the space has {people}; give fewer values", given + 2)]
+    TooManyGiven {
+        /// How many values are given.
+        given: usize,
+        /// How many people there are.
+        people: usize,
+    },
     /// A count that does not fit.
     #[error("{what}: {found} found where {expected} are needed")]
     Count {

@@ -292,10 +292,13 @@ impl Chart {
         let z = normal_quantile(plan.level);
         let p = share.share.clamp(plan.precision, 1.0 - plan.precision);
         let deff = design_effect(&people.weights);
-        let notes = vec![
+        let mut notes = vec![
             "The sizes were given, not derived: coverage is that of these people, and no sizes were fitted to them.".to_owned(),
             "The intervals allow for the chance of who was measured, if these people are a random sample of the wearers.".to_owned(),
         ];
+        if let [only] = groups[..] {
+            notes.push(format!("All sizes of the chart are for `{only}`, and they were tried on everyone in the table: leave others out of it if they are not meant."));
+        }
         Ok(SizeSystem {
             given: true,
             people: people.rows.len(),

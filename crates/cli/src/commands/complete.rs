@@ -114,6 +114,12 @@ fn fill(
     output: &Output,
 ) -> anyhow::Result<Exit> {
     let Some(into) = &args.into else { bail!("name the cohort to write: --into NEW.cohort") };
+    if std::fs::canonicalize(into).is_ok_and(|i| std::fs::canonicalize(path).is_ok_and(|c| c == i)) {
+        bail!(
+            "{} is the cohort that is filled: its measured points are kept; name another with --into",
+            into.display()
+        );
+    }
     let cohort = open_cohort(path)?;
     let holes = match &args.holes {
         Some(table) => holes_of_table(&read_table(table)?, &cohort)?,

@@ -62,9 +62,9 @@ impl<'s> Completer<'s> {
     pub fn new(space: &'s Space, seen: &[u32], params: &CompleteParams) -> Result<Self, ShapeError> {
         let k = params.modes.unwrap_or_else(|| space.best_described());
         let model = space.probabilistic(Some(k))?;
-        let noise2 = params.noise_mm.map_or(model.noise_mm2, |s| s * s);
+        let noise2 = params.noise_mm.map_or(model.noise_mm2, |s| s * s.abs());
         if !(noise2 > 0.0 && noise2.is_finite()) {
-            let value = noise2.sqrt();
+            let value = params.noise_mm.unwrap_or(noise2.sqrt());
             return Err(ShapeError::Setting {
                 name: "noise_mm",
                 value,

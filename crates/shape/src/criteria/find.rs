@@ -27,7 +27,7 @@ pub const REASON: &str = "the error on people held out is in millimetres and ask
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct CriteriaParams {
-    /// Nulls of the parallel analysis, 200 or more.
+    /// Nulls of the parallel analysis, 200 to 100,000.
     pub nulls: usize,
     /// Draws of the bootstrap; 0 leaves it out.
     pub draws: usize,
@@ -125,11 +125,11 @@ impl CriteriaParams {
         space: &SpaceParams,
         progress: &(dyn Fn(usize, usize) + Sync),
     ) -> Result<ModeCriteria, ShapeError> {
-        if self.nulls < 200 {
+        if !(200..=100_000).contains(&self.nulls) {
             return Err(ShapeError::Setting {
                 name: "nulls",
                 value: self.nulls as f64,
-                range: "200 or more",
+                range: "200 to 100000",
             });
         }
         let found = &fitted.space;

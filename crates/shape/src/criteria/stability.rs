@@ -72,8 +72,8 @@ pub fn stability(
     if persons < 3 {
         return Err(ShapeError::TooFewPeople { people: persons });
     }
-    if params.draws < 20 {
-        return Err(ShapeError::Setting { name: "draws", value: params.draws as f64, range: "20 or more" });
+    if !(20..=100_000).contains(&params.draws) {
+        return Err(ShapeError::Setting { name: "draws", value: params.draws as f64, range: "20 to 100000" });
     }
     let r = all.min((3 * params.modes).max(60));
     let modes = params.modes.min(r);

@@ -67,8 +67,8 @@ impl DimensionMoments {
     /// The coefficients and variables of people with the given values.
     ///
     /// # Errors
-    /// [`ShapeError::Given`] where a value is not finite, given twice, of no such variable, or follows from the others; [`ShapeError::TooFewPeople`] where there
-    /// are no degrees of freedom left.
+    /// [`ShapeError::Given`] where a value is not finite, given twice, of no such variable, or follows from the others; [`ShapeError::TooManyGiven`] where
+    /// no degrees of freedom are left.
     pub fn condition(&self, given: &[Given]) -> Result<Conditional, ShapeError> {
         let q = given.len();
         let no = |g: &Given, reason: String| ShapeError::Given {
@@ -93,7 +93,7 @@ impl DimensionMoments {
             }
         }
         let Some(df) = self.people.checked_sub(q + 1).filter(|df| *df > 0) else {
-            return Err(ShapeError::TooFewPeople { people: self.people });
+            return Err(ShapeError::TooManyGiven { given: q, people: self.people });
         };
         let s_mm = |i: usize, j: usize| {
             let error = if i == j { given[i].error.powi(2) } else { 0.0 };

@@ -82,7 +82,7 @@ pub fn describe(
         let validated = validate_prediction(&people, &variables, &values, &template.regions, &params);
         match validated {
             Ok(errors) => moments.errors = Some(errors),
-            Err(ShapeError::TooFewPeople { .. }) => {
+            Err(ShapeError::TooFewPeople { .. } | ShapeError::TooManyGiven { .. }) => {
                 notes.push(format!("No held-out error of predictions: {} people are too few.", pairs.len()));
             }
             Err(e) => return Err(e.into()),

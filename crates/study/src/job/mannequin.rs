@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use formkin_cohort::Cohort;
 use formkin_geometry::{Point, ShapeSource};
 use formkin_report::{SizeMannequin, Stander, lineup_picture};
-use formkin_shape::Space;
+use formkin_shape::{ShapeError, Space};
 use formkin_sizing::{Range, Size, SizeSystem};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -108,7 +108,14 @@ pub fn mannequins(space: &Space, system: &SizeSystem) -> Result<Mannequins, Stud
     let sizes: Vec<&Size> = system.groups.iter().flat_map(|g| &g.sizes).collect();
     let made: Vec<Result<Mannequin, StudyError>> =
         sizes.par_iter().map(|size| mannequin(space, system, size)).collect();
-    let bodies = made.into_iter().collect::<Result<Vec<_>, _>>()?;
+    let bodies = match made.into_iter().collect::<Result<Vec<_>, _>>() {
+        Ok(bodies) => bodies,
+        Err(StudyError::Shape(reason @ ShapeError::TooManyGiven { .. })) => {
+            notes.push(format!("There are no mannequins: {reason}."));
+            return Ok(Mannequins { bodies: Vec::new(), notes });
+        }
+        Err(e) => return Err(e),
+    };
     let far: Vec<&str> =
         bodies.iter().filter(|b| b.on_target == Some(false)).map(|b| b.size.as_str()).collect();
     if !far.is_empty() {
