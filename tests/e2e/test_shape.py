@@ -266,7 +266,11 @@ def test_two_laboratories_without_scans(crews, tmp_path, removes):
     for name, files in halves.items():
         program.ok("import", *files, "--into", tmp_path / f"{name}.cohort", "--template", template, "--sequences", "never")
         program.ok("space", tmp_path / f"{name}.cohort", "--align", removes, "--weights", "plain", "--into", tmp_path / f"{name}.safetensors", "--no-cross-validation")
-    told = program.ok("merge", tmp_path / "north.safetensors", tmp_path / "south.safetensors", "--into", tmp_path / "both.safetensors")
+    page = tmp_path / "both.html"
+    told = program.ok(
+        "merge", tmp_path / "north.safetensors", tmp_path / "south.safetensors", "--into", tmp_path / "both.safetensors", "--report", page
+    )
+    assert told["outputs"][-1] == str(page) and "north.safetensors" in page.read_text() and "<img" in page.read_text()
     pooled = load_file(tmp_path / "all.safetensors")["variances"]
     merged = load_file(tmp_path / "both.safetensors")["variances"]
     assert told["items"] == len(scans)

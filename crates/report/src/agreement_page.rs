@@ -7,8 +7,7 @@ use formkin_measure::agreement::{Comparison, LimitType, Verdict};
 use crate::agreement::agreement_chart;
 use crate::charts::escape;
 use crate::format::{fixed, title_words};
-
-const CSS: &str = include_str!("../assets/page.css");
+use crate::single::{encoded, page};
 
 /// Scan against hand as one page of HTML that needs nothing else.
 #[must_use]
@@ -111,45 +110,13 @@ pub fn agreement_page(made: &Comparison) -> String {
         );
     }
     body.push_str("</section>\n");
-    format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><meta name=\"robots\" content=\"noindex\"><title>Scan against hand</title><link rel=\"icon\" href=\"data:,\"><style>{CSS}</style></head>\n<body><div class=\"page\">\n{body}</div></body></html>\n"
-    )
+    page("Scan against hand", &body)
 }
 
 /// A sentence that begins with a capital.
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
-/// Text as a URL holds it.
-fn encoded(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() * 2);
-    for byte in text.bytes() {
-        match byte {
-            b'A'..=b'Z'
-            | b'a'..=b'z'
-            | b'0'..=b'9'
-            | b'-'
-            | b'_'
-            | b'.'
-            | b'~'
-            | b' '
-            | b'='
-            | b'/'
-            | b':'
-            | b','
-            | b';'
-            | b'('
-            | b')' => {
-                out.push(char::from(byte));
-            }
-            _ => {
-                let _ = write!(out, "%{byte:02X}");
-            }
-        }
-    }
-    out
 }
 
 #[cfg(test)]

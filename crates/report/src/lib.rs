@@ -23,10 +23,12 @@ pub mod format;
 mod html;
 pub mod input;
 pub mod lineup;
+mod merge_page;
 pub mod movements;
 mod outline;
 pub mod picture;
 pub mod shape_input;
+mod single;
 mod view;
 
 pub use agreement::agreement_chart;
@@ -38,6 +40,7 @@ pub use input::{
     ReportInput, Setting, SizeMannequin, SizingPart,
 };
 pub use lineup::{Stander, lineup_picture};
+pub use merge_page::merge_page;
 pub use movements::{MovementsTogether, PointsMovement, PointsPart};
 pub use picture::{Drawn, dimension_picture};
 pub use shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};

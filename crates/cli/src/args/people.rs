@@ -134,6 +134,9 @@ pub(crate) struct MergeArgs {
     /// Most modes to keep; all where absent
     #[arg(long, value_name = "K")]
     pub(crate) modes: Option<usize>,
+    /// Also write a page of HTML: what went in, what the files left out, variances
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) report: Option<PathBuf>,
     /// Write over an existing file
     #[arg(long)]
     pub(crate) force: bool,

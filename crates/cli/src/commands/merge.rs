@@ -1,5 +1,6 @@
 //! `formkin merge`: spaces of several laboratories joined from their files alone.
 
+use formkin_report::merge_page;
 use formkin_shape::merge::merge;
 use serde_json::json;
 
@@ -8,10 +9,17 @@ use crate::output::{Exit, Output, people};
 use crate::resolve::{free, open_space, write};
 
 pub(crate) fn run(args: &MergeArgs, output: &Output) -> anyhow::Result<Exit> {
-    free([args.into.as_path()], args.force)?;
+    free([Some(&args.into), args.report.as_ref()].into_iter().flatten().map(|p| p.as_path()), args.force)?;
     let spaces = args.spaces.iter().map(|p| open_space(p)).collect::<anyhow::Result<Vec<_>>>()?;
     let made = merge(&spaces, args.modes)?;
     write(&args.into, &made.space.to_safetensors(), args.force)?;
+    let mut outputs = vec![&args.into];
+    if let Some(path) = &args.report {
+        let names = args.spaces.iter().map(|p| p.display().to_string());
+        let parts: Vec<_> = names.zip(&spaces).collect();
+        write(path, merge_page(&parts, &made).as_bytes(), args.force)?;
+        outputs.push(path);
+    }
     let (space, bound) = (&made.space, &made.bound);
     let object = json!({
         "spaces": args.spaces,
@@ -21,7 +29,7 @@ pub(crate) fn run(args: &MergeArgs, output: &Output) -> anyhow::Result<Exit> {
         "variances_mm2": space.variances_mm2,
         "total_variance_mm2": space.total_variance_mm2,
         "bound": bound,
-        "outputs": [&args.into],
+        "outputs": outputs,
     });
     let text = format!(
         "{}, {} items, {} modes; a surface point lies {:.1} mm (RMS) from the mean\n\
