@@ -181,12 +181,14 @@ pub fn ml_set(
         }
     }
     let all_modes = space.modes.len() == space.variances_mm2.len();
+    let stored: Vec<Vec<[f32; 3]>> =
+        space.modes.par_iter().map(|mode| mode.iter().map(|u| u.map(|x| x as f32)).collect()).collect();
     let taken = |(i, copy): (usize, bool), part: Part| -> Result<(MlRow, f64, f64), StudyError> {
         let mut shape = source.read_shape(i)?;
         if let (true, Some(pairs)) = (copy, mirror) {
             shape = mirrored(&shape, pairs);
         }
-        row(cohort, &space, i, copy, part, &shape)
+        row(cohort, &space, &stored, (i, copy), part, &shape)
     };
     let made: Vec<(MlRow, f64, f64)> =
         order.par_iter().map(|&at| taken(at, part_of[&at.0])).collect::<Result<_, _>>()?;
@@ -260,23 +262,25 @@ fn fit(
     Ok(fitted.space)
 }
 
-/// A row, the largest distance between 32-bit and 64-bit decoding, and between the body and its decoded shape.
+/// A row (`modes` as they are stored), the largest distance between 32-bit and 64-bit decoding, and between the body and its decoded shape.
 fn row(
     cohort: &Cohort,
     space: &Space,
-    index: usize,
-    copy: bool,
+    modes: &[Vec<[f32; 3]>],
+    (index, copy): (usize, bool),
     part: Part,
     shape: &[Point],
 ) -> Result<(MlRow, f64, f64), StudyError> {
-    let found = space.project(shape)?;
-    let exact = space.reconstruct(&found.coefficients);
+    let (found, exact) = space.describe(shape)?;
     let mut plain: Vec<[f32; 3]> = space.mean.iter().map(|p| p.map(|x| x as f32)).collect();
-    for (mode, c) in space.modes.iter().zip(&found.coefficients) {
-        let c = *c as f32;
-        for (x, u) in plain.iter_mut().zip(mode) {
-            for k in 0..3 {
-                x[k] += c * u[k] as f32;
+    // as much of the shape at a time as stays near the processor
+    for (chunk, out) in plain.chunks_mut(2048).enumerate() {
+        for (mode, c) in modes.iter().zip(&found.coefficients) {
+            let c = *c as f32;
+            for (x, u) in out.iter_mut().zip(&mode[2048 * chunk..]) {
+                for k in 0..3 {
+                    x[k] += c * u[k];
+                }
             }
         }
     }
