@@ -26,6 +26,7 @@ pub mod compare;
 pub mod complete;
 pub mod covariance;
 pub mod criteria;
+mod describe;
 pub mod error;
 pub mod file;
 pub mod gram;

@@ -1,6 +1,6 @@
 //! The fitted space: project, reconstruct.
 
-use formkin_align::{AlignParams, Removes, Transform, align_one};
+use formkin_align::{AlignParams, Removes, Transform};
 use formkin_geometry::Point;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -88,49 +88,12 @@ impl Space {
     /// # Errors
     /// [`ShapeError::Align`] where the number of vertices is another or the shape has no pose.
     pub fn project(&self, shape: &[Point]) -> Result<Projection, ShapeError> {
-        Ok(self.describe(shape)?.0)
-    }
-
-    /// The projection of a shape, and the shape that its coefficients stand for, in the frame of the space.
-    ///
-    /// # Errors
-    /// As [`Self::project`].
-    pub fn describe(&self, shape: &[Point]) -> Result<(Projection, Vec<Point>), ShapeError> {
-        let transform = align_one(shape, &self.mean, &self.weights, self.removes)?;
-        let deviation: Vec<Point> = shape
-            .iter()
-            .zip(&self.mean)
-            .map(|(p, m)| {
-                let x = transform.apply(*p);
-                [x[0] - m[0], x[1] - m[1], x[2] - m[2]]
-            })
-            .collect();
-        let weighted: Vec<Point> =
-            deviation.iter().zip(&self.weights).map(|(d, w)| d.map(|x| w * x)).collect();
-        let coefficients: Vec<f64> = self
-            .modes
-            .par_iter()
-            .map(|mode| {
-                // four sums, so that one addition need not wait for the last
-                let mut sums = [0.0; 4];
-                for (us, ds) in mode.chunks(4).zip(weighted.chunks(4)) {
-                    for ((sum, u), d) in sums.iter_mut().zip(us).zip(ds) {
-                        *sum += u[0] * d[0] + u[1] * d[1] + u[2] * d[2];
-                    }
-                }
-                (sums[0] + sums[1]) + (sums[2] + sums[3])
-            })
-            .collect();
-        let reconstruction = self.reconstruct(&coefficients);
-        let residual2: f64 = deviation
-            .iter()
-            .zip(&reconstruction)
-            .zip(&self.mean)
-            .zip(&self.weights)
-            .map(|(((d, x), m), w)| w * (0..3).map(|k| (d[k] + m[k] - x[k]).powi(2)).sum::<f64>())
-            .sum();
-        let found = Projection { coefficients, residual_rms_mm: residual2.sqrt(), transform };
-        Ok((found, reconstruction))
+        let found = self.describe(&[shape.to_vec()])?.into_iter().next();
+        found.map(|(projection, _)| projection).ok_or(ShapeError::Count {
+            what: "shapes",
+            expected: 1,
+            found: 0,
+        })
     }
 
     /// The shape mean + sum_k c_k mode_k, in mm, in the frame of the space. Fewer coefficients than modes: the rest are 0; more: they are ignored.

@@ -17,7 +17,7 @@ use formkin_cohort::Cohort;
 use formkin_geometry::{Point, Subset, vector::distance};
 use formkin_measure::Dimensions;
 use formkin_shape::mirror::{WithMirrored, mirrored};
-use formkin_shape::{Space, SpaceParams};
+use formkin_shape::{Projection, Space, SpaceParams};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -117,6 +117,9 @@ pub struct MlOutcome {
     pub notes: Vec<String>,
 }
 
+/// Shapes described together: the modes are fetched once for all of them.
+const TOGETHER: usize = 16;
+
 /// Splits people, fits the space on the training people alone, and takes the coefficients of everyone in it.
 ///
 /// # Errors
@@ -183,15 +186,25 @@ pub fn ml_set(
     let all_modes = space.modes.len() == space.variances_mm2.len();
     let stored: Vec<Vec<[f32; 3]>> =
         space.modes.par_iter().map(|mode| mode.iter().map(|u| u.map(|x| x as f32)).collect()).collect();
-    let taken = |(i, copy): (usize, bool), part: Part| -> Result<(MlRow, f64, f64), StudyError> {
-        let mut shape = source.read_shape(i)?;
-        if let (true, Some(pairs)) = (copy, mirror) {
-            shape = mirrored(&shape, pairs);
+    let taken = |order: &[(usize, bool, Part)]| -> Result<Vec<(MlRow, f64, f64)>, StudyError> {
+        let mut made = Vec::with_capacity(order.len());
+        for some in order.chunks(TOGETHER) {
+            let read = |&(i, copy, _): &(usize, bool, Part)| -> Result<Vec<Point>, StudyError> {
+                let shape = source.read_shape(i)?;
+                Ok(match mirror {
+                    Some(pairs) if copy => mirrored(&shape, pairs),
+                    _ => shape,
+                })
+            };
+            let shapes: Vec<Vec<Point>> = some.par_iter().map(read).collect::<Result<_, _>>()?;
+            let told = space.describe(&shapes)?;
+            let decoded = decode(&space.mean, &stored, &told);
+            let rows = some.par_iter().zip(&shapes).zip(told).zip(decoded);
+            made.par_extend(rows.map(|(((at, shape), told), plain)| row(cohort, *at, shape, told, &plain)));
         }
-        row(cohort, &space, &stored, (i, copy), part, &shape)
+        Ok(made)
     };
-    let made: Vec<(MlRow, f64, f64)> =
-        order.par_iter().map(|&at| taken(at, part_of[&at.0])).collect::<Result<_, _>>()?;
+    let made = taken(&order.iter().map(|&(i, copy)| (i, copy, part_of[&i])).collect::<Vec<_>>())?;
     let part_of_person: BTreeMap<&str, Part> =
         part_of.iter().map(|(i, p)| (cohort.items()[*i].participant.as_str(), *p)).collect();
     let frames: Vec<(MlRow, f64, f64)> = if job.sequences {
@@ -202,7 +215,7 @@ pub fn ml_set(
             .flat_map(|(c, p)| c.items.iter().map(move |i| (*i, p)).collect::<Vec<_>>())
             .collect();
         order.sort_by_key(|(_, p)| *p);
-        order.par_iter().map(|&(i, p)| taken((i, false), p)).collect::<Result<_, _>>()?
+        taken(&order.iter().map(|&(i, p)| (i, false, p)).collect::<Vec<_>>())?
     } else {
         Vec::new()
     };
@@ -262,28 +275,40 @@ fn fit(
     Ok(fitted.space)
 }
 
-/// A row (`modes` as they are stored), the largest distance between 32-bit and 64-bit decoding, and between the body and its decoded shape.
+/// What decoding in 32-bit floats gives, a stretch of vertices at a time for all shapes.
+fn decode(mean: &[Point], modes: &[Vec<[f32; 3]>], told: &[(Projection, Vec<Point>)]) -> Vec<Vec<[f32; 3]>> {
+    const STRETCH: usize = 1024;
+    let pieces: Vec<Vec<Vec<[f32; 3]>>> = mean
+        .par_chunks(STRETCH)
+        .enumerate()
+        .map(|(stretch, mean)| {
+            let from = stretch * STRETCH;
+            let piece = |(found, _): &(Projection, Vec<Point>)| {
+                let mut out: Vec<[f32; 3]> = mean.iter().map(|p| p.map(|x| x as f32)).collect();
+                for (mode, c) in modes.iter().zip(&found.coefficients) {
+                    let c = *c as f32;
+                    for (x, u) in out.iter_mut().zip(&mode[from..]) {
+                        for k in 0..3 {
+                            x[k] += c * u[k];
+                        }
+                    }
+                }
+                out
+            };
+            told.iter().map(piece).collect()
+        })
+        .collect();
+    (0..told.len()).map(|s| pieces.iter().flat_map(|p| p[s].iter().copied()).collect()).collect()
+}
+
+/// A row, the largest distance between 32-bit and 64-bit decoding, and between the body and its decoded shape.
 fn row(
     cohort: &Cohort,
-    space: &Space,
-    modes: &[Vec<[f32; 3]>],
-    (index, copy): (usize, bool),
-    part: Part,
+    (index, copy, part): (usize, bool, Part),
     shape: &[Point],
-) -> Result<(MlRow, f64, f64), StudyError> {
-    let (found, exact) = space.describe(shape)?;
-    let mut plain: Vec<[f32; 3]> = space.mean.iter().map(|p| p.map(|x| x as f32)).collect();
-    // as much of the shape at a time as stays near the processor
-    for (chunk, out) in plain.chunks_mut(2048).enumerate() {
-        for (mode, c) in modes.iter().zip(&found.coefficients) {
-            let c = *c as f32;
-            for (x, u) in out.iter_mut().zip(&mode[2048 * chunk..]) {
-                for k in 0..3 {
-                    x[k] += c * u[k];
-                }
-            }
-        }
-    }
+    (found, exact): (Projection, Vec<Point>),
+    plain: &[[f32; 3]],
+) -> (MlRow, f64, f64) {
     let (mut stored, mut whole) = (0.0f64, 0.0f64);
     for ((p, e), x) in plain.iter().zip(&exact).zip(shape) {
         stored = stored.max(distance(p.map(f64::from), *e));
@@ -295,7 +320,7 @@ fn row(
     pose[9..12].copy_from_slice(&t.translation);
     pose[12] = t.scale;
     let item = &cohort.items()[index];
-    Ok((
+    (
         MlRow {
             index,
             item: if copy { format!("{}~mirrored", item.item) } else { item.item.clone() },
@@ -309,7 +334,7 @@ fn row(
         },
         stored,
         whole,
-    ))
+    )
 }
 
 fn positions_hash(shape: &[Point]) -> String {
