@@ -3,8 +3,12 @@
 //! The modes of a fine mesh are hundreds of megabytes, and fetching them takes longer than multiplying by them. So they are walked a short stretch of vertices at a time, and a
 //! stretch serves every shape before the next is fetched. Stretches are of fixed length and their sums are added in order: the result does not depend on the number of threads.
 
+use std::ops::Range;
+
 use formkin_align::{Transform, align_one};
 use formkin_geometry::Point;
+use formkin_stats::gram::{add_gram, add_product};
+use ndarray::Array2;
 use rayon::prelude::*;
 
 use crate::{Projection, ShapeError, Space};
@@ -33,9 +37,10 @@ impl Space {
                 shape.iter().zip(&self.mean).map(off).collect()
             })
             .collect();
-        let coefficients = self.coefficients(&deviations);
-        let told = self.blend(&coefficients);
-        let found = told.into_par_iter().zip(deviations).zip(transforms).zip(coefficients).map(
+        let coefficients = self.coefficients(&deviations)?;
+        let told = self.blend(&coefficients)?;
+        let rows: Vec<Vec<f64>> = coefficients.outer_iter().map(|row| row.to_vec()).collect();
+        let found = told.into_par_iter().zip(deviations).zip(transforms).zip(rows).map(
             |(((told, off), transform), coefficients)| {
                 let square: f64 = off
                     .iter()
@@ -51,58 +56,64 @@ impl Space {
     }
 
     /// c_k = sum_v w_v mode_kv . deviation_v of every shape.
-    fn coefficients(&self, deviations: &[Vec<Point>]) -> Vec<Vec<f64>> {
-        let (n, modes) = (deviations.len(), self.modes.len());
-        let sums: Vec<Vec<f64>> = (0..self.mean.len().div_ceil(STRETCH))
+    fn coefficients(&self, deviations: &[Vec<Point>]) -> Result<Array2<f64>, ShapeError> {
+        let size = (deviations.len(), self.modes.len());
+        let sums: Vec<Array2<f64>> = self
+            .stretches()
             .into_par_iter()
-            .map(|stretch| {
-                let at = stretch * STRETCH..self.mean.len().min((stretch + 1) * STRETCH);
+            .map(|at| {
                 let weights = &self.weights[at.clone()];
-                let weighted: Vec<Vec<Point>> = deviations
+                let weighted = deviations
                     .iter()
-                    .map(|d| d[at.clone()].iter().zip(weights).map(|(d, w)| d.map(|x| w * x)).collect())
-                    .collect();
-                let mut sums = Vec::with_capacity(n * modes);
-                for off in &weighted {
-                    sums.extend(self.modes.iter().map(|mode| dot(&mode[at.clone()], off)));
-                }
-                sums
+                    .flat_map(|d| d[at.clone()].iter().zip(weights).flat_map(|(d, w)| d.map(|x| w * x)));
+                let off = filled((deviations.len(), 3 * at.len()), weighted);
+                let mut sum = Array2::zeros(size);
+                add_gram(&mut sum, off.view(), self.stretch(&at).view())?;
+                Ok(sum)
             })
-            .collect();
-        (0..n).map(|s| (0..modes).map(|k| sums.iter().map(|of| of[s * modes + k]).sum()).collect()).collect()
+            .collect::<Result<_, ShapeError>>()?;
+        Ok(sums.into_iter().fold(Array2::zeros(size), |whole, sum| whole + sum))
     }
 
-    /// The shapes mean + sum_k c_k mode_k.
-    fn blend(&self, coefficients: &[Vec<f64>]) -> Vec<Vec<Point>> {
-        let pieces: Vec<Vec<Vec<Point>>> = (0..self.mean.len().div_ceil(STRETCH))
+    /// The shapes mean + sum_k c_k mode_k, the coefficients a row a shape.
+    fn blend(&self, coefficients: &Array2<f64>) -> Result<Vec<Vec<Point>>, ShapeError> {
+        let pieces: Vec<Array2<f64>> = self
+            .stretches()
             .into_par_iter()
-            .map(|stretch| {
-                let at = stretch * STRETCH..self.mean.len().min((stretch + 1) * STRETCH);
-                let piece = |of: &Vec<f64>| {
-                    let mut out = self.mean[at.clone()].to_vec();
-                    for (mode, c) in self.modes.iter().zip(of) {
-                        for (x, u) in out.iter_mut().zip(&mode[at.clone()]) {
-                            for k in 0..3 {
-                                x[k] += c * u[k];
-                            }
-                        }
-                    }
-                    out
-                };
-                coefficients.iter().map(piece).collect()
+            .map(|at| {
+                let mean = self.mean[at.clone()].as_flattened();
+                let size = (coefficients.nrows(), mean.len());
+                let mut out = filled(size, mean.iter().copied().cycle());
+                add_product(out.view_mut(), coefficients.view(), self.stretch(&at).view())?;
+                Ok(out)
             })
-            .collect();
-        (0..coefficients.len()).map(|s| pieces.iter().flat_map(|p| p[s].iter().copied()).collect()).collect()
+            .collect::<Result<_, ShapeError>>()?;
+        let shape = |s: usize| {
+            let points = |piece: &Array2<f64>| {
+                let row = piece.row(s).to_vec();
+                row.as_chunks::<3>().0.to_vec()
+            };
+            pieces.iter().flat_map(points).collect()
+        };
+        Ok((0..coefficients.nrows()).into_par_iter().map(shape).collect())
+    }
+
+    fn stretches(&self) -> Vec<Range<usize>> {
+        let end = self.mean.len();
+        (0..end).step_by(STRETCH).map(|from| from..end.min(from + STRETCH)).collect()
+    }
+
+    /// The modes of some vertices, a row a mode.
+    fn stretch(&self, at: &Range<usize>) -> Array2<f64> {
+        let rows = self.modes.iter().flat_map(|mode| mode[at.clone()].as_flattened().iter().copied());
+        filled((self.modes.len(), 3 * at.len()), rows)
     }
 }
 
-/// Four sums, so that one addition need not wait for the last.
-fn dot(mode: &[Point], off: &[Point]) -> f64 {
-    let mut sums = [0.0; 4];
-    for (us, ds) in mode.chunks(4).zip(off.chunks(4)) {
-        for ((sum, u), d) in sums.iter_mut().zip(us).zip(ds) {
-            *sum += u[0] * d[0] + u[1] * d[1] + u[2] * d[2];
-        }
+fn filled(size: (usize, usize), values: impl Iterator<Item = f64>) -> Array2<f64> {
+    let mut out = Array2::zeros(size);
+    for (x, value) in out.iter_mut().zip(values) {
+        *x = value;
     }
-    (sums[0] + sums[1]) + (sums[2] + sums[3])
+    out
 }

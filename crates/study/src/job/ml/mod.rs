@@ -277,7 +277,7 @@ fn fit(
 
 /// What decoding in 32-bit floats gives, a stretch of vertices at a time for all shapes.
 fn decode(mean: &[Point], modes: &[Vec<[f32; 3]>], told: &[(Projection, Vec<Point>)]) -> Vec<Vec<[f32; 3]>> {
-    const STRETCH: usize = 1024;
+    const STRETCH: usize = 256;
     let pieces: Vec<Vec<Vec<[f32; 3]>>> = mean
         .par_chunks(STRETCH)
         .enumerate()
