@@ -54,7 +54,7 @@ pub use cohort::{Cohort, CohortSubset, FORMAT_VERSION};
 pub use error::{CohortError, Place};
 pub use finding::{Finding, FindingKind, Severity};
 pub use frame::to_mm_z_up;
-pub use import::{import, input_files};
+pub use import::{Preview, import, input_files, preview};
 pub use item::{Capture, Item, Status};
 pub use mismatch::Mismatch;
 pub use npy::{NpyFile, NpyWriter, write_npy};

@@ -52,7 +52,7 @@ struct JointToml {
 
 /// A stop of a path: a landmark or a vertex.
 #[derive(Debug, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "a stop of a path must be the number of a vertex or the name of a landmark")]
 enum Stop {
     Vertex(u32),
     Landmark(String),
@@ -60,7 +60,7 @@ enum Stop {
 
 /// A file, or pairs in place.
 #[derive(Debug, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "it must be the name of a file, or a list of pairs of vertices")]
 enum MirrorToml {
     File(PathBuf),
     Pairs(Vec<[u32; 2]>),
@@ -84,7 +84,7 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
         |entry: String, reason: String| CohortError::Template { file: path.to_owned(), entry, reason };
     let text = fs::read_to_string(path).map_err(CohortError::io(path, "read"))?;
     let file: TemplateToml =
-        toml::from_str(&text).map_err(|e| fault("the file".to_owned(), e.to_string().trim().to_owned()))?;
+        toml::from_str(&text).map_err(|e| fault("the file".to_owned(), in_words(&e.to_string())))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let raw = read_mesh(&folder.join(&file.mesh))?;
     let Some(conversion) = frame::Conversion::new(file.unit, file.up) else {
@@ -182,6 +182,16 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
         other => other.into(),
     })?;
     Ok(template)
+}
+
+/// What the reader of TOML says, with its types in words.
+fn in_words(message: &str) -> String {
+    let words = [
+        (" as i128", ""),
+        ("expected u32", "expected a whole number, 0 or more"),
+        ("expected a map", "expected a table"),
+    ];
+    words.iter().fold(message.trim().to_owned(), |text, (of, by)| text.replace(of, by))
 }
 
 /// The files that make up a template, its own file included; a mesh file stands for itself.

@@ -10,7 +10,10 @@ use crate::npy::NpyFile;
 
 /// A list of vertices.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(
+    untagged,
+    expecting = "it must be ranges of vertices such as \"100-250, 300\", a list of whole numbers, or { file = \"NAME\" }"
+)]
 pub(crate) enum VertexList {
     /// Ranges, both ends included, and single vertices; or the name of a `.csv`, `.txt` or `.npy` file.
     Text(String),

@@ -19,6 +19,7 @@
 //! | [`segments`] | masses and centres of segments |
 //! | [`handbook`] | proportions beside those of handbooks |
 //! | [`population`] | percentiles with intervals, correlations, values out of the usual |
+//! | [`near`], [`wording`] | names near a misspelt one; messages of the TOML reader in plain words |
 //! | [`mod@basic`] | what can be measured without definitions |
 
 pub mod agreement;
@@ -37,7 +38,7 @@ mod expression;
 pub mod handbook;
 pub mod joints;
 pub mod measured;
-mod near;
+pub mod near;
 mod parts;
 mod piece;
 pub mod population;
@@ -48,6 +49,7 @@ pub mod summary;
 pub mod table;
 pub mod take;
 mod unit;
+pub mod wording;
 
 pub use basic::{Basic, basic};
 pub use cohort::{tabulate, take_all};

@@ -23,7 +23,8 @@ fn edits(a: &str, b: &str) -> usize {
 }
 
 /// A sentence that offers the names nearest to a misspelt one, at most four, or all of a short list, or says that there are none.
-pub(crate) fn advice<'a>(name: &str, names: impl Iterator<Item = &'a str>) -> String {
+#[must_use]
+pub fn advice<'a>(name: &str, names: impl Iterator<Item = &'a str>) -> String {
     let name = name.to_lowercase();
     let mut all: Vec<(usize, &str)> = names.map(|n| (edits(&name, &n.to_lowercase()), n)).collect();
     all.sort_unstable();

@@ -11,6 +11,7 @@ use crate::definition::{
 use crate::expression::Expression;
 use crate::near::advice;
 use crate::unit::{Quantity, is_known, per_base, units};
+use crate::wording::{at_line, keyed};
 use crate::{Frame, MeasureError};
 
 /// A file of definitions as it is written.
@@ -31,7 +32,10 @@ struct RawFrame {
 }
 
 #[derive(Debug, Clone, Deserialize)]
-#[serde(untagged)]
+#[serde(
+    untagged,
+    expecting = "a place must be the name of a landmark, a list of them (their middle), or { furthest = \"up\", region = \"NAME\" }"
+)]
 enum RawPlace {
     Name(String),
     Middle(Vec<RawPlace>),
@@ -50,7 +54,7 @@ type RawPlaces = RawPlace;
 
 /// One name or several.
 #[derive(Debug, Clone, Default, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "it must be a name or a list of names")]
 enum OneOrMore {
     #[default]
     None,
@@ -126,8 +130,9 @@ fn keys_of(kind: &str) -> Vec<&'static str> {
 
 /// Reads a file of definitions.
 pub(crate) fn read(text: &str) -> Result<(Option<Frame>, Vec<Definition>), MeasureError> {
-    let reason =
-        |e: toml::de::Error| MeasureError::Definitions { reason: e.to_string().trim_end().to_owned() };
+    let reason = |e: toml::de::Error| MeasureError::Definitions {
+        reason: at_line(text, e.span().map(|s| s.start), e.message()),
+    };
     let file: RawFile = toml::from_str(text).map_err(reason)?;
     if file.dimension.is_empty() {
         return Err(MeasureError::Definitions { reason: "there is no [[dimension]] in it".to_owned() });
@@ -167,15 +172,7 @@ fn one(table: toml::Table, before: &[Definition]) -> Result<Definition, String> 
             return Err(format!("a dimension of kind `{kind}` has no key `{key}`; {near}"));
         }
     }
-    let raw: RawDimension = table.try_into().map_err(|e: toml::de::Error| {
-        let message = e.to_string();
-        let message = message.trim_end();
-        if message.contains("did not match any variant") {
-            "a place is a name, a list of places, or { furthest = \"up\", region = \"...\" }; a region is a name or a list of names".to_owned()
-        } else {
-            message.to_owned()
-        }
-    })?;
+    let raw: RawDimension = table.try_into().map_err(|e: toml::de::Error| keyed(&e.to_string()))?;
     check_name(&raw.name)?;
     if raw.standard.is_none() && (raw.edition.is_some() || raw.item.is_some()) {
         return Err("`edition` and `item` need a `standard`".to_owned());

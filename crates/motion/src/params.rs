@@ -80,7 +80,7 @@ impl Default for Reference {
 }
 
 #[derive(Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "it must be the number of a frame, from 0, or \"mean\"")]
 enum Written {
     Frame(usize),
     Word(Word),

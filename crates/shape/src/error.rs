@@ -135,6 +135,12 @@ pub enum ShapeError {
         /// How many it needs.
         least: usize,
     },
+    /// People who cannot be laid out on a map.
+    #[error("no map of these people: {reason}")]
+    NoMap {
+        /// Why.
+        reason: String,
+    },
     /// Fewer than two groups.
     #[error("{groups} group is there, and a comparison needs two or more")]
     OneGroup {

@@ -82,6 +82,10 @@ pub struct PeopleMap {
 const LOOKED: usize = 8;
 /// A coordinate is new from this share on that does not follow from the first (common practice, no source).
 const OWN: f64 = 0.5;
+/// Fewest people that a map is made of.
+const LEAST_PEOPLE: usize = 5;
+/// Shapes nearer than this are the same, in mm over all coefficients.
+const SAME_MM: f64 = 1e-6;
 /// Neighbours that are looked at.
 const NEAREST: usize = 10;
 
@@ -89,22 +93,34 @@ impl MapParams {
     /// Lays people out. `y` is people x coefficients in mm.
     ///
     /// # Errors
-    /// [`ShapeError::SmallGroup`] under five people, [`ShapeError::Setting`], [`ShapeError::Stats`] where all people are alike.
+    /// [`ShapeError::NoMap`] under five people, where all people are alike or vary along one mode only; [`ShapeError::Setting`].
     pub fn lay_out(&self, y: ArrayView2<f64>) -> Result<PeopleMap, ShapeError> {
         let (n, width) = y.dim();
-        if n < 5 {
-            return Err(ShapeError::SmallGroup { group: "all".into(), people: n, least: 5 });
-        }
-        let modes = self.modes.unwrap_or(width).min(width);
-        if modes < 2 {
-            let value = modes as f64;
-            return Err(ShapeError::Setting { name: "modes", value, range: "2 or more" });
+        if let Some(modes) = self.modes.filter(|m| *m < 2) {
+            return Err(ShapeError::Setting { name: "modes", value: modes as f64, range: "2 or more" });
         }
         if let Some(value) = self.bandwidth_mm.filter(|b| !(b.is_finite() && *b > 0.0)) {
             return Err(ShapeError::Setting { name: "bandwidth_mm", value, range: "above 0 and finite" });
         }
         if self.most < 5 {
             return Err(ShapeError::Setting { name: "most", value: self.most as f64, range: "5 or more" });
+        }
+        if n < LEAST_PEOPLE {
+            return Err(ShapeError::NoMap {
+                reason: format!("there are {n}, and a map needs {LEAST_PEOPLE} at least"),
+            });
+        }
+        let different = different(y);
+        if different == 1 {
+            return Err(ShapeError::NoMap {
+                reason: format!("all {n} have the same shape, so that a map of them is one point"),
+            });
+        }
+        let modes = self.modes.unwrap_or(width).min(width);
+        if modes < 2 {
+            return Err(ShapeError::NoMap {
+                reason: format!("their shapes vary along {modes} mode, and a map needs 2"),
+            });
         }
         let y = y.slice(ndarray::s![.., ..modes]);
         let mut map = PeopleMap {
@@ -135,6 +151,15 @@ impl MapParams {
                 map.share = (all > 0.0).then(|| (variance(0) + variance(1)) / all);
             }
             MapMethod::Diffusion => self.diffuse(y, &mut map)?,
+        }
+        if different == 2 {
+            map.notes.push(format!("The {n} people have only two shapes that differ: the map shows two points, and no more can be read from it."));
+        }
+        let reach = map.positions.iter().flatten().fold(0.0f64, |r, x| r.max(x.abs()));
+        if extent(&map.positions) <= 1e-9 * reach.max(1.0) {
+            map.notes.push(
+                "All people fall on one point of the map, though their shapes differ: nothing can be read from it. Set another bandwidth, or lay them out by coefficients.".into(),
+            );
         }
         if n > NEAREST + 1 && n <= 5000 {
             map.neighbours_kept = Some(kept(y, &map.positions));
@@ -180,6 +205,35 @@ impl MapParams {
         map.eigenvalues = found.eigenvalues;
         Ok(())
     }
+}
+
+/// How many of the rows differ, 3 where there are more.
+fn different(y: ArrayView2<f64>) -> usize {
+    let mut found: Vec<ndarray::ArrayView1<f64>> = Vec::new();
+    for row in y.outer_iter() {
+        let far = |other: &ndarray::ArrayView1<f64>| {
+            row.iter().zip(other).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt() > SAME_MM
+        };
+        if found.iter().all(far) {
+            found.push(row);
+            if found.len() == 3 {
+                break;
+            }
+        }
+    }
+    found.len()
+}
+
+/// The larger side of the box about the places.
+fn extent(positions: &[[f64; 2]]) -> f64 {
+    (0..2)
+        .map(|a| {
+            let (low, high) = positions
+                .iter()
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[a]), h.max(p[a])));
+            high - low
+        })
+        .fold(0.0, f64::max)
 }
 
 /// The share of `y` that does not follow from `x`: root mean square error over root mean square, each value from a line through the others, near ones above all.
@@ -331,11 +385,36 @@ mod tests {
 
     #[test]
     fn too_few_and_too_like_people_are_refused() {
-        assert!(matches!(
-            MapParams::default().lay_out(people(4).view()),
-            Err(ShapeError::SmallGroup { least: 5, .. })
-        ));
-        assert!(MapParams::default().lay_out(Array2::zeros((9, 3)).view()).is_err());
+        let said = |y: Array2<f64>, method| {
+            MapParams { method, ..MapParams::default() }.lay_out(y.view()).unwrap_err().to_string()
+        };
+        for method in [MapMethod::Diffusion, MapMethod::Coefficients] {
+            for few in [1, 2, 4] {
+                assert!(said(people(few), method).contains(&format!("there are {few}, and a map needs 5")));
+            }
+            for same in [Array2::zeros((9, 3)), Array2::from_elem((9, 3), 4.5), Array2::zeros((9, 0))] {
+                assert!(said(same, method).contains("all 9 have the same shape"));
+            }
+            assert!(said(people(9).select(Axis(1), &[0]), method).contains("along 1 mode"));
+            // two shapes, each several times
+            let two = people(9).select(Axis(0), &[0, 1, 0, 1, 0, 1, 0, 1]);
+            match (MapParams { method, ..MapParams::default() }).lay_out(two.view()) {
+                Ok(map) => {
+                    assert!(map.notes.iter().any(|n| n.contains("two points")), "{:?}", map.notes);
+                    assert!(map.positions.iter().flatten().all(|x| x.is_finite()), "{:?}", map.positions);
+                }
+                Err(e) => assert!(e.to_string().contains("differ"), "{e}"),
+            }
+        }
+        let wide = MapParams { bandwidth_mm: Some(1e9), ..MapParams::default() }.lay_out(people(20).view());
+        if let Ok(map) = wide {
+            assert!(map.positions.iter().flatten().all(|x| x.is_finite()), "{:?}", map.positions);
+            assert!(
+                extent(&map.positions) > 1e-9 || map.notes.iter().any(|n| n.contains("one point")),
+                "{:?}",
+                map.notes
+            );
+        }
         let params = MapParams { modes: Some(1), ..MapParams::default() };
         assert!(matches!(params.lay_out(people(9).view()), Err(ShapeError::Setting { .. })));
     }

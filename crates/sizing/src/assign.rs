@@ -73,7 +73,7 @@ impl Chart {
             (true, None) => {
                 return Err(SizingError::Chart {
                     reason: format!(
-                        "it has sizes for {}; say which column of the people is the group",
+                        "it has sizes for {}, and the new people have no column that holds these words and no others; name the column of their group (--by COLUMN, or `by` in a plan)",
                         groups.join(", ")
                     ),
                 });

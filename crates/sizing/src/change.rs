@@ -106,7 +106,7 @@ pub(crate) fn gaps(
                     unit: axis.info.unit.clone(),
                     from: reached,
                     to: low,
-                    share: inside.map(|(_, w)| w).sum::<f64>() / total,
+                    share: (inside.map(|(_, w)| w).sum::<f64>() / total).abs(),
                 });
             }
             reached = reached.max(high);

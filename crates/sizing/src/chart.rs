@@ -233,7 +233,7 @@ impl Chart {
             if plan.by.is_none() {
                 return Err(SizingError::Chart {
                     reason: format!(
-                        "it has sizes for {}, and the table has no column of these groups; name one with `by` in a plan",
+                        "it has sizes for {}, and the table has no column that holds these words and no others; name one with `by` in a plan",
                         groups.join(", ")
                     ),
                 });
@@ -299,6 +299,7 @@ impl Chart {
         if let [only] = groups[..] {
             notes.push(format!("All sizes of the chart are for `{only}`, and they were tried on everyone in the table: leave others out of it if they are not meant."));
         }
+        notes.extend(plan.margin.iter().filter_map(crate::MarginPlan::note));
         Ok(SizeSystem {
             given: true,
             people: people.rows.len(),
@@ -318,12 +319,12 @@ impl Chart {
             compared: Vec::new(),
             ceiling: None,
             resampled: None,
-            coverage_all_dimensions: (!plan.limit.is_empty()).then_some(suits / total),
+            coverage_all_dimensions: (!plan.limit.is_empty()).then_some((suits / total).abs()),
             people_needed: (z * z * p * (1.0 - p) / plan.precision.powi(2) * deff).ceil() as usize,
             raking: people.raking.clone(),
             movement,
             notes,
-            cautions: cautions(&plan),
+            cautions: cautions(&plan, &people, share.share),
             dropped: people.dropped,
             plan,
         })

@@ -128,7 +128,7 @@ impl Plan {
                 .filter(|a| a.suits_all == Some(true))
                 .map(|a| a.weight)
                 .sum();
-            suits / total
+            (suits / total).abs()
         });
         let mut system = SizeSystem {
             plan: self.clone(),
@@ -170,7 +170,7 @@ impl Plan {
                 .transpose()
                 .map_err(|source| SizingError::Numbers { group: "movement".to_owned(), source })?,
             notes: Vec::new(),
-            cautions: cautions(self),
+            cautions: cautions(self, &people, whole.share),
             dropped: people.dropped,
         };
         system.notes = notes(&system, &people.axes, &counts);

@@ -101,7 +101,8 @@ pub(crate) fn group_system(
     let within = covered(&job.points, centres);
     let sizes: Vec<Size> = (0..centres.len())
         .map(|s| {
-            let share = wearers[s].iter().map(|w| w.weight).sum::<f64>() / total;
+            // a sum of nothing is -0
+            let share = (wearers[s].iter().map(|w| w.weight).sum::<f64>() / total).abs();
             let mut flags = Vec::new();
             if share < plan.sizes.min_share {
                 flags.push("rare".to_owned());

@@ -10,7 +10,10 @@ const MOST: usize = 1000;
 
 /// The intervals of a grid on one control dimension. They are half open: the lower bound belongs to the interval, the upper one to the next.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(
+    untagged,
+    expecting = "it must be { from = 80, to = 120, step = 4 }, a list of ascending bounds, or the name of a standard's steps in quotation marks"
+)]
 pub enum Intervals {
     /// From a bound to a bound by a step, in the control's unit.
     Steps {

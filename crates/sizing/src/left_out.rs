@@ -31,7 +31,7 @@ pub(crate) fn left_out(
     }
     Ok(LeftOut {
         people: out.len(),
-        share: out.iter().map(|&i| people.weights[i]).sum::<f64>() / total,
+        share: (out.iter().map(|&i| people.weights[i]).sum::<f64>() / total).abs(),
         by_dimension,
         by_column,
     })

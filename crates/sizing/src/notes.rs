@@ -1,6 +1,7 @@
 //! What a reader must know of a size system, in words.
 
 use crate::axes::Axis;
+use crate::people::People;
 use crate::{Plan, SizeSystem};
 
 /// Groups of fewer people give coverage of little use (common practice, no source).
@@ -77,6 +78,7 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
             system.people, system.effective_people, system.design_effect
         ));
     }
+    notes.extend(plan.margin.iter().filter_map(crate::MarginPlan::note));
     for note in plan.control.iter().filter_map(|c| c.intervals.as_ref()?.note()) {
         notes.push(note);
     }
@@ -119,13 +121,20 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
     notes
 }
 
-pub(crate) fn cautions(plan: &Plan) -> Vec<String> {
-    let mut cautions = vec![
+/// What a reader must not overlook. `covered` is the share of people in the sample that the sizes fit.
+pub(crate) fn cautions(plan: &Plan, people: &People, covered: f64) -> Vec<String> {
+    let mut cautions = people.implausible();
+    if covered <= 0.0 {
+        cautions.push(
+            "The sizes fit none of these people (0 %): look at the tolerances, the values of the sizes and the units on both sides.".to_owned(),
+        );
+    }
+    cautions.extend([
         "Coverage is of body dimensions within stated tolerances. It is not fit: the garment's ease, cut and cloth, and posture and movement decide \
          that, and wearer trials show it."
             .to_owned(),
         "Dimensions and tolerances are the plan's; no conformity with a standard's intervals is claimed.".to_owned(),
-    ];
+    ]);
     if plan.protective {
         cautions.push(
             "Protective wear: that a body is within a size's range says nothing about protection. Wearer trials in working postures, local codes and \

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::Tolerance;
+use crate::{SizingError, Tolerance};
 
 /// What a garment costs that is too large or too small for the wearer, per unit of ln(person / size), squared. Inside the free zone it costs nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -51,8 +51,48 @@ pub struct Types {
 pub struct MarginPlan {
     /// The column.
     pub column: String,
-    /// The share of every class; they are scaled to sum to 1.
+    /// The share of every class. They sum to 1; what rounding leaves, up to 0.5 %, is scaled away.
     pub shares: BTreeMap<String, f64>,
+}
+
+impl MarginPlan {
+    /// How far from 1 shares may sum by rounding.
+    const ROUNDING: f64 = 0.005;
+
+    pub(crate) fn sum(&self) -> f64 {
+        self.shares.values().sum()
+    }
+
+    pub(crate) fn check(&self) -> Result<(), SizingError> {
+        let wrong = |reason: String| Err(SizingError::Margin { column: self.column.clone(), reason });
+        if let Some((class, share)) = self.shares.iter().find(|(_, s)| !(s.is_finite() && **s > 0.0)) {
+            return wrong(format!("the share of `{class}` is {share}; shares must be above 0"));
+        }
+        let sum = self.sum();
+        if (sum - 1.0).abs() > Self::ROUNDING {
+            let percent = if (sum - 100.0).abs() <= 100.0 * Self::ROUNDING {
+                "write them as parts of 1, not in per cent"
+            } else {
+                "correct them, or add the class that is missing"
+            };
+            return wrong(format!(
+                "its shares sum to {}, and must sum to 1; {percent}",
+                (sum * 1e6).round() / 1e6
+            ));
+        }
+        Ok(())
+    }
+
+    /// That the shares were scaled, where they were.
+    pub(crate) fn note(&self) -> Option<String> {
+        let sum = self.sum();
+        ((sum - 1.0).abs() > 1e-9).then(|| {
+            format!(
+                "The shares of `{}` sum to {sum:.4}, by rounding: they were scaled to sum to 1.",
+                self.column
+            )
+        })
+    }
 }
 
 /// A further limit of fit: a wearer suits the size where the dimension is within the tolerance of the mean wearer of the size.

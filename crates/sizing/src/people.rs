@@ -15,6 +15,9 @@ const PARTICIPANT: &str = "participant";
 /// Values beyond so many tolerances are mistakes, and no grid can count so far.
 const MOST_TOLERANCES: f64 = 1e9;
 
+/// Longer than any dimension of a body, in mm (a girth or stature of three metres; no source).
+const LONGEST_MM: f64 = 3000.0;
+
 /// The people in the order of their names, so that the order of the table changes nothing.
 pub(crate) struct People {
     /// Row of each in the table.
@@ -133,6 +136,33 @@ impl People {
         Ok(Self { rows: kept, points, weights: person_weights, group, groups, dropped, axes, shape, raking })
     }
 
+    /// Dimensions with values that no body has.
+    pub(crate) fn implausible(&self) -> Vec<String> {
+        let of = |(j, axis): (usize, &Axis)| {
+            let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+            let mut beyond = 0;
+            for value in self.points.iter().map(|p| p[j]) {
+                let long = axis.mm.is_some_and(|mm| value * mm > LONGEST_MM);
+                if value <= 0.0 || long {
+                    beyond += 1;
+                    (low, high) = (low.min(value), high.max(value));
+                }
+            }
+            let unit = axis.info.unit.as_deref().map_or_else(String::new, |u| format!(" {u}"));
+            let range =
+                if low < high { format!("{low}{unit} to {high}{unit}") } else { format!("{low}{unit}") };
+            let limit = axis.mm.map_or_else(String::new, |mm| format!(" to {}{unit}", LONGEST_MM / mm));
+            (beyond > 0).then(|| {
+                format!(
+                    "`{}` holds what no body measures: {range} in {beyond} of {} people, where values above 0{limit} are possible. Look at the table and its units before the sizes are used.",
+                    axis.info.dimension,
+                    self.points.len()
+                )
+            })
+        };
+        self.axes.iter().enumerate().filter_map(of).collect()
+    }
+
     /// The people of a group, as places in `rows`.
     pub(crate) fn members(&self, group: usize) -> Vec<usize> {
         (0..self.rows.len()).filter(|&i| self.group[i] == group).collect()
@@ -181,9 +211,6 @@ fn rake_to_margins(
         let wrong = |reason: String| SizingError::Margin { column: margin.column.clone(), reason };
         let words = text(table, &margin.column, "margin's column")?;
         let names: Vec<&str> = margin.shares.keys().map(String::as_str).collect();
-        if let Some((class, share)) = margin.shares.iter().find(|(_, s)| !(s.is_finite() && **s > 0.0)) {
-            return Err(wrong(format!("the share of `{class}` is {share}; shares must be above 0")));
-        }
         let of = rows
             .iter()
             .map(|&row| {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use formkin_measure::wording::at_line;
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;
@@ -124,7 +125,10 @@ pub struct SizesPlan {
 
 /// The number of sizes: the same in every group, or one number a group.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(
+    untagged,
+    expecting = "it must be a whole number, 1 or more, or one a group: { female = 4, male = 5 }"
+)]
 pub enum Count {
     /// So many in every group.
     Each(usize),
@@ -277,7 +281,9 @@ impl Plan {
     /// [`SizingError::Toml`] for what is not a plan (an unknown key, a missing one, a wrong type), with the place; and all of
     /// [`check`](Self::check).
     pub fn from_toml(text: &str) -> Result<Self, SizingError> {
-        let plan: Self = toml::from_str(text).map_err(|e| SizingError::Toml { message: e.to_string() })?;
+        let plan: Self = toml::from_str(text).map_err(|e: toml::de::Error| SizingError::Toml {
+            message: at_line(text, e.span().map(|s| s.start), e.message()),
+        })?;
         plan.check()?;
         Ok(plan)
     }
@@ -422,6 +428,7 @@ impl Plan {
                 }
             }
         }
+        self.margin.iter().try_for_each(MarginPlan::check)?;
         for method in self.compare.iter().chain([&self.method]) {
             self.check_method(*method)?;
         }

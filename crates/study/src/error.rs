@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::preflight::Problem;
+
 /// What can go wrong in a study.
 #[derive(Debug, Error)]
 #[non_exhaustive]
@@ -30,13 +32,13 @@ pub enum StudyError {
         /// The file.
         path: PathBuf,
     },
-    /// A study file that does not say what it must.
-    #[error("study file {}: {reason}", path.display())]
-    File {
+    /// A study that cannot be run as it is written: everything that is wrong with it.
+    #[error("study file {}: {}", path.display(), listed(problems))]
+    Wrong {
         /// The file.
         path: PathBuf,
-        /// What is wrong and what to do.
-        reason: String,
+        /// What is wrong, and what to do.
+        problems: Vec<Problem>,
     },
     /// A file whose content is wrong.
     #[error("{}: {source}", path.display())]
@@ -45,6 +47,14 @@ pub enum StudyError {
         path: PathBuf,
         /// What is wrong.
         source: Box<StudyError>,
+    },
+    /// A record, or what is asked of it, is wrong.
+    #[error("`{capture}`: {source}")]
+    Of {
+        /// The capture.
+        capture: String,
+        /// What is wrong.
+        source: formkin_motion::MotionError,
     },
     /// A setting with a value that is not one of its values.
     #[error("{setting} = \"{value}\" is not known; it is one of {known}")]
@@ -152,4 +162,25 @@ pub enum StudyError {
     /// Geometry.
     #[error(transparent)]
     Geometry(#[from] formkin_geometry::GeometryError),
+}
+
+impl StudyError {
+    /// With the capture where a movement is at fault.
+    #[must_use]
+    pub(crate) fn of(self, capture: &str) -> Self {
+        match self {
+            Self::Motion(source) => Self::Of { capture: capture.to_owned(), source },
+            other => other,
+        }
+    }
+}
+
+fn listed(problems: &[Problem]) -> String {
+    match problems {
+        [one] => one.to_string(),
+        all => {
+            let lines: Vec<String> = all.iter().map(|p| format!("\n  {p}")).collect();
+            format!("{} things are wrong, and nothing was run:{}", all.len(), lines.concat())
+        }
+    }
 }

@@ -1,12 +1,11 @@
-//! The study file: what a user writes, checked.
+//! The study file: what a user writes. It is checked in [`preflight`](crate::preflight).
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use formkin_motion::dmd::DynamicParams;
 use formkin_motion::shared::SharedParams;
 use serde::{Deserialize, Serialize};
 
-use crate::StudyError;
 use crate::job::conditions::Pair;
 use crate::job::deep::{DeepSettings, PostureSettings, StrainSettings, TissueSettings};
 use crate::job::describe::DescribeJob;
@@ -269,79 +268,4 @@ impl Default for ExportSection {
 
 fn auto() -> String {
     "auto".into()
-}
-
-impl StudyFile {
-    /// Reads and checks a study file.
-    ///
-    /// # Errors
-    /// [`StudyError::Read`] where it cannot be read, [`StudyError::File`] where it does not say what a study file must.
-    pub fn load(path: &Path) -> Result<Self, StudyError> {
-        let text = std::fs::read_to_string(path)
-            .map_err(|source| StudyError::Read { path: path.to_owned(), source })?;
-        let study =
-            Self::parse(&text).map_err(|reason| StudyError::File { path: path.to_owned(), reason })?;
-        Ok(study)
-    }
-
-    fn parse(text: &str) -> Result<Self, String> {
-        let study: Self = toml::from_str(text).map_err(|e| e.to_string())?;
-        if study.input.meshes.is_empty() {
-            return Err("[input] meshes is empty: name at least one file or pattern".into());
-        }
-        if !(study.space.target_mm > 0.0 && study.space.target_mm.is_finite()) {
-            return Err("[space] target_mm must be a positive number of millimetres".into());
-        }
-        if !study.motion.dimensions.is_empty() && study.dimensions.is_none() {
-            return Err("[motion] dimensions needs a [dimensions] section that defines them".into());
-        }
-        if let Some(sizing) = &study.sizing {
-            if sizing.plan.is_none() && sizing.chart.is_none() {
-                return Err(
-                    "[sizing] needs `plan`, by which sizes are derived, or `chart`, a size chart to try"
-                        .into(),
-                );
-            }
-            if sizing.plan.is_none() && sizing.allowances.is_some() {
-                return Err("[sizing] allowances belong to a plan: add `plan`".into());
-            }
-        }
-        if let Some(sizing) = &study.sizing
-            && sizing.table.is_none()
-            && study.dimensions.is_none()
-        {
-            return Err("[sizing] needs a [dimensions] section, or `table` = a table of dimensions".into());
-        }
-        Ok(study)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    const SMALL: &str = "title = 'A'\n[input]\nmeshes = ['scans/*.ply']\n";
-
-    #[test]
-    fn defaults_are_values() {
-        let s = StudyFile::parse(SMALL).unwrap();
-        assert_eq!((s.align.removes.as_str(), s.align.weights.as_str()), ("rigid", "area"));
-        assert_eq!((s.space.folds, s.input.unit.as_str()), (10, "auto"));
-    }
-
-    #[test]
-    fn a_misspelt_key_is_named() {
-        let e = StudyFile::parse(&format!("{SMALL}participant = 'p.csv'\n")).unwrap_err();
-        assert!(e.contains("participant"), "{e}");
-    }
-
-    #[test]
-    fn sections_that_need_each_other_say_so() {
-        let e = StudyFile::parse(&format!("{SMALL}[sizing]\nplan = 'p.toml'\n")).unwrap_err();
-        assert!(e.contains("[dimensions]"), "{e}");
-        let e = StudyFile::parse(&format!("{SMALL}[sizing]\ntable = 'p.csv'\n")).unwrap_err();
-        assert!(e.contains("`plan`") && e.contains("`chart`"), "{e}");
-        let e = StudyFile::parse(&format!("{SMALL}[motion]\ndimensions = ['chest_girth']\n")).unwrap_err();
-        assert!(e.contains("[dimensions]"), "{e}");
-    }
 }

@@ -7,6 +7,7 @@
 //! | [`job`] | the pieces of work |
 //! | [`deliver`] | everything a study hands over |
 //! | [`report_parts`] | movements and points as the report takes them |
+//! | [`preflight`] | what is wrong with a study, before any stage is run |
 //! | [`run`] | the stages in order, each run only where its inputs changed |
 //! | `questions` | the stages and files of what is asked of the shape space |
 //! | [`cache`] | results kept by the content they were made from |
@@ -26,6 +27,7 @@ pub mod file;
 pub mod job;
 pub mod outputs;
 pub mod parquet_table;
+pub mod preflight;
 mod questions;
 pub mod report_parts;
 pub mod run;
@@ -33,4 +35,5 @@ pub mod summary;
 
 pub use error::StudyError;
 pub use file::StudyFile;
+pub use preflight::Problem;
 pub use run::{Stage, Step, Study, StudyOptions, StudyResult};

@@ -4,6 +4,7 @@ use std::time::Instant;
 
 use formkin_geometry::Topology;
 use formkin_report::{MapColumn, NamedResult, ShapePart};
+use formkin_shape::ShapeError;
 
 use crate::StudyError;
 use crate::cache::Key;
@@ -169,6 +170,8 @@ fn kept<T>(
 ) -> Result<Option<T>, StudyError> {
     match made {
         Ok(made) => Ok(Some(made)),
+        // a setting is wrong, whatever the data are; modes may be more than the data have
+        Err(e @ StudyError::Shape(ShapeError::Setting { name, .. })) if name != "modes" => Err(e),
         Err(e @ (StudyError::Shape(_) | StudyError::Nothing { .. })) => {
             refusals.push(format!("No answer on {what}: {e}."));
             Ok(None)

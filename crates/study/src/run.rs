@@ -23,7 +23,7 @@ use crate::job::size::{Sizing, SizingJob, with_coefficients};
 use crate::job::space::{SpaceJob, SpaceOutcome, fit_space};
 use crate::job::together::Together;
 use crate::outputs::{Outputs, Read, StageRecord};
-use crate::{StudyError, StudyFile};
+use crate::{StudyError, StudyFile, preflight};
 
 mod movements;
 
@@ -89,13 +89,16 @@ pub struct Study {
 }
 
 impl Study {
-    /// Reads a study file.
+    /// Reads a study file and checks it, with the files it names, before anything is run.
     ///
     /// # Errors
-    /// As [`StudyFile::load`].
+    /// [`StudyError::Read`]; [`StudyError::Wrong`] with everything that is wrong with keys, ranges, names and files of all sections.
     pub fn load(path: &Path) -> Result<Self, StudyError> {
         let folder = path.parent().map_or_else(PathBuf::new, Path::to_owned);
-        Ok(Self { file: StudyFile::load(path)?, folder })
+        let text = read_text(path)?;
+        let file = preflight::check(&text, &folder)
+            .map_err(|problems| StudyError::Wrong { path: path.to_owned(), problems })?;
+        Ok(Self { file, folder })
     }
 
     /// What the file says, defaults filled in.

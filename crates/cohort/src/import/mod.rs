@@ -6,6 +6,7 @@
 //! | `inputs` | every file that an import depends on |
 //! | `participants`, `times` | tables beside them |
 //! | `plan` | which files become which items |
+//! | `preview` | what an import would give |
 //! | `same_body` | whether numbered files show one body |
 //! | `settle` | the shared triangles, the unit and the height axis |
 //! | `take` | reading, converting and judging items, in parallel |
@@ -16,6 +17,7 @@ mod inputs;
 mod part;
 mod participants;
 mod plan;
+mod preview;
 mod same_body;
 mod settle;
 mod take;
@@ -37,6 +39,7 @@ use part::{Heading, Part};
 use participants::Participants;
 
 pub use inputs::input_files;
+pub use preview::{Preview, preview};
 
 /// Imports mesh files into the cohort `into`, a folder usually called `NAME.cohort`.
 ///

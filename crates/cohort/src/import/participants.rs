@@ -72,11 +72,30 @@ impl Participants {
         for record in reader.records() {
             let record = record.map_err(|e| {
                 let line = e.position().map_or(0, |p| p.line() as usize);
-                wrong(Place::Line(line), e.to_string())
+                match e.kind() {
+                    csv::ErrorKind::UnequalLengths { expected_len, len, .. } => CohortError::syntax(
+                        path,
+                        Place::Line(line),
+                        format!("{len} cells, and the header has {expected_len}"),
+                        "separate cells by one mark alone (comma, semicolon or tab), and write decimals with a point",
+                    ),
+                    _ => wrong(Place::Line(line), e.to_string()),
+                }
             })?;
             let line = record.position().map_or(0, |p| p.line() as usize);
             if record.iter().all(str::is_empty) {
                 continue;
+            }
+            if let Some((at, cell)) = record.iter().enumerate().find(|(_, cell)| is_decimal_comma(cell)) {
+                return Err(CohortError::syntax(
+                    path,
+                    Place::Line(line),
+                    format!(
+                        "`{cell}` in the column `{}` has a decimal comma",
+                        header.get(at).map_or("", String::as_str)
+                    ),
+                    "write decimals with a point",
+                ));
             }
             let field = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default().to_owned();
             let special = [participant, item, session];
@@ -97,6 +116,9 @@ impl Participants {
                 groups,
             };
             table.add(row)?;
+        }
+        if table.rows.is_empty() {
+            return Err(wrong(Place::Line(1), "there is a header and no row".to_owned()));
         }
         Ok(table)
     }
@@ -159,6 +181,13 @@ impl Participants {
     }
 }
 
+/// `64,4` or `-0,5`: a number as it is written in half of the world, which would be taken for a word.
+fn is_decimal_comma(cell: &str) -> bool {
+    let cell = cell.strip_prefix(['-', '+']).unwrap_or(cell);
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|c| c.is_ascii_digit());
+    cell.split_once(',').is_some_and(|(whole, part)| digits(whole) && digits(part))
+}
+
 fn delimiter(bytes: &[u8]) -> u8 {
     let header = bytes.split(|&c| c == b'\n').next().unwrap_or_default();
     let count = |d: u8| header.iter().filter(|&&c| c == d).count();
@@ -214,5 +243,29 @@ mod tests {
         assert!(table("participant,sex,sex\nC1,f,m\n").is_err());
         assert!(table("participant,sex\nC1\n").is_err());
         assert!(table("").is_err());
+        assert!(table("participant,sex\n").unwrap_err().to_string().contains("no row"));
+    }
+
+    #[test]
+    fn cells_are_separated_by_commas_semicolons_or_tabs_and_decimals_by_points() {
+        for mark in [",", ";", "\t"] {
+            let text = "participant|sex|mass_kg|note\nC1|f|64.4|\"a, b; c\"\nC2|m|80|-\n".replace('|', mark);
+            let t = table(&text).unwrap();
+            let row = &t.rows[t.row("C1", "").unwrap()];
+            assert_eq!(
+                (row.groups["mass_kg"].as_str(), row.groups["note"].as_str()),
+                ("64.4", "a, b; c"),
+                "{mark:?}"
+            );
+            let comma = table(&text.replace("64.4", "\"64,4\"")).unwrap_err().to_string();
+            for words in ["line 2", "`64,4`", "`mass_kg`", "decimals with a point"] {
+                assert!(comma.contains(words), "{mark:?}: {comma}");
+            }
+        }
+        let comma = table("participant;mass_kg\nC1;-64,4\n").unwrap_err().to_string();
+        assert!(comma.contains("-64,4"), "{comma}");
+        // in a table of commas it makes a cell too many
+        let comma = table("participant,mass_kg\nC1,64,4\n").unwrap_err().to_string();
+        assert!(comma.contains("3 cells") && comma.contains("decimals with a point"), "{comma}");
     }
 }

@@ -139,6 +139,15 @@ pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Com
         scan.number(name)?;
         hand.number(name)?;
     }
+    for name in params.types.keys() {
+        let known = |t: &Table| t.number(name).map(|_| ());
+        known(scan).and(known(hand)).map_err(|e| match e {
+            MeasureError::Column { column, reason } => {
+                MeasureError::Column { column, reason: format!("it is given a type of limit, and {reason}") }
+            }
+            other => other,
+        })?;
+    }
     let mut dimensions = Vec::new();
     let mut not_scanned = Vec::new();
     for column in &hand.numbers {
@@ -217,7 +226,7 @@ fn one(
     let about = |half: f64| (m - half, m + half);
     let t = student_t_quantile(0.95, (n - 1) as f64);
     let interval_mm = about(1.96 * sd / root);
-    let typed = type_of(&by_hand.name, mean_hand_mm, params);
+    let typed = type_of(by_hand, mean_hand_mm, params);
     let limit_mm = typed.map(|(t, _)| t.limit_mm());
     let verdict = match limit_mm {
         None => Verdict::NoLimit,
@@ -284,8 +293,9 @@ fn one(
     })
 }
 
-fn type_of(name: &str, mean_mm: f64, params: &CompareParams) -> Option<(LimitType, TypeSource)> {
-    if let Some(&given) = params.types.get(name) {
+fn type_of(by_hand: &NumberColumn, mean_mm: f64, params: &CompareParams) -> Option<(LimitType, TypeSource)> {
+    let name = by_hand.name.as_str();
+    if let Some(&given) = params.types.get(name).or_else(|| params.types.get(&by_hand.header())) {
         return Some((given, TypeSource::Given));
     }
     match params.dimensions.as_ref().and_then(|d| d.get(name)) {

@@ -112,3 +112,19 @@ fn tables_that_do_not_fit_are_refused() {
     let params = CompareParams { only: vec!["x".to_owned()], ..Default::default() };
     assert!(compare(&scan, &other, &params).is_err());
 }
+
+#[test]
+fn a_type_for_a_dimension_that_is_not_there_is_refused_with_near_names() {
+    let (scan, hand) =
+        (table("s", "neck_girth_mm", &[380.0, 400.0]), table("h", "neck_girth_mm", &[381.0, 399.0]));
+    let typed = |name: &str| CompareParams {
+        types: [(name.to_owned(), LimitType::SmallGirth)].into(),
+        ..CompareParams::default()
+    };
+    let said = compare(&scan, &hand, &typed("nek_girth")).unwrap_err().to_string();
+    assert!(said.contains("nek_girth") && said.contains("did you mean `neck_girth`"), "{said}");
+    for name in ["neck_girth", "neck_girth_mm"] {
+        let made = compare(&scan, &hand, &typed(name)).unwrap();
+        assert_eq!(made.dimensions[0].type_from, Some(TypeSource::Given), "{name}");
+    }
+}

@@ -196,9 +196,20 @@ fn margins_are_met_and_the_price_is_told() {
     assert!((system.effective_people - 150.0).abs() < 1e-6, "{}", system.effective_people);
     assert!((system.design_effect - 4.0 / 3.0).abs() < 1e-6);
     assert!(system.raking.unwrap().largest_gap < 1e-6);
-    plan.margin[0].shares.remove("north");
+    plan.margin[0].shares = [("south".to_owned(), 1.0)].into();
     assert!(plan.derive(&people).unwrap_err().to_string().contains("`north`"));
-    plan.margin[0].shares = shares(0.5, 0.5);
+    // what rounding leaves is scaled away and told; more is refused
+    plan.margin[0].shares = shares(0.499, 0.498);
+    let system = plan.derive(&people).unwrap();
+    assert!(system.notes.iter().any(|n| n.contains("`station` sum to 0.9970")), "{:?}", system.notes);
+    for (n, s, words) in
+        [(0.5, 0.6, "sum to 1.1"), (50.0, 50.0, "not in per cent"), (0.5, 0.49, "sum to 0.99")]
+    {
+        plan.margin[0].shares = shares(n, s);
+        let said = plan.derive(&people).unwrap_err().to_string();
+        assert!(said.contains("`station`") && said.contains(words), "{said}");
+    }
+    plan.margin[0].shares = shares(0.4, 0.4);
     plan.margin[0].shares.insert("west".to_owned(), 0.2);
     assert!(plan.derive(&people).unwrap_err().to_string().contains("nobody in `west`"));
 }

@@ -42,6 +42,47 @@ fn plans() {
 }
 
 #[test]
+fn a_plan_that_is_none_says_where_and_what_is_allowed() {
+    let good =
+        "[sizes]\ncount = 3\n[[control]]\ndimension = 'stature'\ntolerance = { below = 40, above = 40 }\n";
+    for (from, to, words) in [
+        ("count = 3", "count = -1", "line 2"),
+        ("count = 3", "count = 'many'", "whole number, 1 or more"),
+        ("count = 3", "count = 99999999999999999999", "line 2"),
+        ("below = 40", "below = 'wide'", "a number"),
+        ("[sizes]", "folds = 2.5\n[sizes]", "a whole number"),
+        ("[sizes]", "protective = 'yes'\n[sizes]", "true or false"),
+    ] {
+        let said = Plan::from_toml(&good.replace(from, to)).unwrap_err().to_string();
+        assert!(said.contains(words), "{to}: {said}");
+        for inner in ["i128", "usize", "untagged", "variant", "u64"] {
+            assert!(!said.contains(inner), "{to}: {said}");
+        }
+    }
+}
+
+#[test]
+fn what_no_body_measures_and_sizes_that_fit_nobody_are_cautioned_of() {
+    let mut people = crew(60, 4);
+    assert!(!two().derive(&people).unwrap().cautions.iter().any(|c| c.contains("no body")));
+    people.numbers[0].values[7] = Some(-900.0);
+    let system = two().derive(&people).unwrap();
+    let said = system.cautions.join("\n");
+    assert!(said.contains("`chest_girth` holds what no body measures: -900 mm in 1 of 60 people"), "{said}");
+    people.numbers[0].values[7] = Some(9000.0);
+    assert!(two().derive(&people).unwrap().cautions.join("").contains("9000 mm in 1 of 60"));
+    // a chart in other units fits nobody
+    let chart =
+        Table::parse_csv("size,chest_girth_low_mm,chest_girth_high_mm\ns,8,9\nm,9,10\n", "chart", None)
+            .unwrap();
+    let tried = formkin_sizing::Chart::of(&chart).unwrap().evaluate(&crew(60, 4), None).unwrap();
+    assert!(tried.cautions.join("").contains("fit none of these people (0 %)"), "{:?}", tried.cautions);
+    // shares of nobody are 0, not -0
+    assert!(tried.groups[0].sizes.iter().all(|s| s.share.is_sign_positive()));
+    assert!(!serde_json::to_string(&tried).unwrap().contains("-0.0"));
+}
+
+#[test]
 fn columns() {
     let people = crew(40, 1);
     let (error, text) = refused(&plan(&[("chest_grith", 40.0)], 3), &people);

@@ -3,7 +3,9 @@
 use formkin_cohort::gltf::{MorphAnimation, MorphScene, morph_glb};
 use formkin_geometry::{Topology, vector::scale};
 use formkin_shape::Space;
+use formkin_shape::compare::design::basis;
 use formkin_shape::compare::{CompareParams, Comparison, Place, ShapeRegression, regress};
+use formkin_stats::StatsError;
 use ndarray::{Array2, Axis};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -57,6 +59,39 @@ fn choose(people: &People, has: &dyn Fn(usize) -> bool, covariates: &[String]) -
     })
 }
 
+/// Refuses columns of a model that say nothing, by their names. `columns` are named, in the order in which they are taken in.
+fn telling(columns: &[(String, Vec<f64>)], whose: &str) -> Result<(), StudyError> {
+    let n = columns.first().map_or(0, |c| c.1.len());
+    let model = Array2::from_shape_fn(
+        (n, columns.len() + 1),
+        |(i, j)| if j == 0 { 1.0 } else { columns[j - 1].1[i] },
+    );
+    let nothing = Array2::zeros((n, 0));
+    match basis(model.view(), nothing.view()) {
+        Err(StatsError::Collinear { predictor }) if predictor > 0 => {
+            let name = &columns[predictor - 1].0;
+            let before: Vec<String> = columns[..predictor - 1].iter().map(|c| format!("`{}`", c.0)).collect();
+            let follows = if before.is_empty() {
+                String::new()
+            } else {
+                format!(", or follows from {}", before.join(", "))
+            };
+            Err(StudyError::Nothing {
+                what: format!("`{name}` is the same for all {n} people{whose}{follows}"),
+                advice: "leave it out".to_owned(),
+            })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The covariates by name.
+fn named(chosen: &Chosen) -> Vec<(String, Vec<f64>)> {
+    let columns =
+        chosen.covariates.iter().flat_map(|c| c.axis_iter(Axis(1)).map(|v| v.to_vec()).collect::<Vec<_>>());
+    chosen.headers.iter().cloned().zip(columns).collect()
+}
+
 fn numbered(words: &[String]) -> (Vec<usize>, Vec<String>) {
     let mut names = words.to_vec();
     names.sort_unstable();
@@ -79,6 +114,9 @@ pub fn compare(
     let chosen = choose(people, &|i| words[i].is_some(), covariates)?;
     let own: Vec<String> = chosen.kept.iter().filter_map(|&i| words[i].clone()).collect();
     let (groups, names) = numbered(&own);
+    let mut columns = named(&chosen);
+    columns.extend(members(by, &groups, &names));
+    telling(&columns, "")?;
     let given = chosen.covariates.as_ref().map(|c| (c.view(), chosen.headers.as_slice()));
     let result = params.compare(space, chosen.y.view(), &groups, &names, given)?;
     Ok(Told { result, people: own.len(), left_out: chosen.left_out })
@@ -104,9 +142,31 @@ pub fn regress_on(
     let own: Option<(Vec<usize>, Vec<String>)> =
         words.map(|w| numbered(&chosen.kept.iter().filter_map(|&i| w[i].clone()).collect::<Vec<_>>()));
     let groups = own.as_ref().map(|(g, n)| (g.as_slice(), n.as_slice()));
+    let mut columns = named(&chosen);
+    columns.extend(groups.iter().flat_map(|(g, n)| members(by.unwrap_or_default(), g, n)));
+    columns.push((on.to_owned(), x.clone()));
+    telling(&columns, "")?;
+    for (group, name) in groups.iter().flat_map(|(_, n)| n.iter().enumerate()) {
+        let rows: Vec<usize> = (0..x.len()).filter(|i| groups.is_some_and(|g| g.0[*i] == group)).collect();
+        let mut own = named(&chosen);
+        own.push((on.to_owned(), x.clone()));
+        for column in &mut own {
+            column.1 = rows.iter().map(|i| column.1[*i]).collect();
+        }
+        // groups of fewer people are refused for that
+        if rows.len() > own.len() {
+            telling(&own, &format!(" in `{name}`"))?;
+        }
+    }
     let given = chosen.covariates.as_ref().map(|c| (c.view(), chosen.headers.as_slice()));
     let result = regress(params, space, chosen.y.view(), (on, &x), groups, given)?;
     Ok(Told { result, people: x.len(), left_out: chosen.left_out })
+}
+
+/// One column a group but the first: 1 for its members.
+fn members(by: &str, groups: &[usize], names: &[String]) -> Vec<(String, Vec<f64>)> {
+    let one = |g: usize| groups.iter().map(|of| f64::from(u8::from(*of == g))).collect();
+    names.iter().enumerate().skip(1).map(|(g, name)| (format!("{by} = {name}"), one(g))).collect()
 }
 
 /// A map over the vertices as CSV: effect in mm, p, q.

@@ -1,6 +1,7 @@
 //! What is known of a target population, and limits of dimensions, from TOML or CSV.
 
 use formkin_measure::Table;
+use formkin_measure::wording::at_line;
 use formkin_shape::sample::{Margin, Wanted};
 use serde::{Deserialize, Serialize};
 
@@ -113,6 +114,10 @@ impl Limit {
     }
 }
 
+fn fault(text: &str, e: &toml::de::Error) -> String {
+    at_line(text, e.span().map(|s| s.start), e.message())
+}
+
 fn percentile(name: &str) -> Option<f64> {
     name.trim().strip_prefix('p').and_then(|p| p.parse::<f64>().ok()).filter(|p| *p > 0.0 && *p < 100.0)
 }
@@ -174,7 +179,7 @@ impl Population {
                 margins.push(GivenMargin { dimension: dimension.clone(), unit, wanted: wanted.map_err(no)? });
             }
         } else {
-            let written: Written = toml::from_str(text).map_err(|e| no(e.message().to_owned()))?;
+            let written: Written = toml::from_str(text).map_err(|e| no(fault(text, &e)))?;
             for m in written.margin {
                 let mut percentiles = Vec::new();
                 for (key, value) in m.percentiles.into_iter().flatten() {
@@ -221,12 +226,15 @@ impl Limits {
             };
             table.ids.iter().enumerate().map(limit).collect()
         } else {
-            toml::from_str::<Written>(text).map_err(|e| no(e.message().to_owned()))?.limit
+            toml::from_str::<Written>(text).map_err(|e| no(fault(text, &e)))?.limit
         };
         if limits.is_empty() {
             return Err(no("it has no limit".into()));
         }
         for l in &limits {
+            if l.least.iter().chain(&l.most).any(|x| !x.is_finite()) {
+                return Err(no(format!("a limit of `{}` is no finite number", l.dimension)));
+            }
             if l.least.is_none() && l.most.is_none() || l.least.zip(l.most).is_some_and(|(a, b)| a >= b) {
                 return Err(no(format!("`{}` needs least under most, or one of them", l.dimension)));
             }

@@ -75,7 +75,7 @@ pub enum Cutoff {
 }
 
 #[derive(Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "it must be a number of Hz, or \"residual\"")]
 enum WrittenCutoff {
     Hz(f64),
     Word(CutoffWord),

@@ -1,7 +1,9 @@
 //! Who trains and who is held out: whole people, evenly over a column, and a check that nobody is on both sides.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use formkin_cohort::Cohort;
+use formkin_measure::near::advice;
 use formkin_stats::random::stream;
 use rand::seq::SliceRandom;
 use serde::{Deserialize, Serialize};
@@ -66,20 +68,11 @@ pub fn deal(
     }
     let shares = [1.0 - validation - test, validation, test];
     let mut given = [0usize; 3];
-    let mut seen = 0usize;
     let mut out = BTreeMap::new();
     for (stratum, mut members) in strata {
         members.shuffle(&mut stream(seed, &format!("split {stratum}")));
         for person in members {
-            seen += 1;
-            // the part that is furthest behind its share; training first where two are even
-            let behind = |p: usize| shares[p] * seen as f64 - given[p] as f64;
-            let mut part = 0;
-            for p in 1..3 {
-                if shares[p] > 0.0 && behind(p) > behind(part) + 1e-9 {
-                    part = p;
-                }
-            }
+            let part = next(&shares, &given);
             given[part] += 1;
             out.insert(person.to_owned(), Part::ALL[part]);
         }
@@ -88,14 +81,76 @@ pub fn deal(
         if shares[p] > 0.0 && given[p] == 0 {
             return Err(StudyError::Split {
                 reason: format!(
-                    "no person is left for `{}` among {}; hold out a larger share, or set its share to 0",
+                    "no person is left for `{}`: a share of {} needs {} people and there are {}; hold out a larger share, or set it to 0",
                     part.name(),
+                    shares[p],
+                    needed(&shares, p).map_or_else(|| "more than a million".to_owned(), |n| n.to_string()),
                     people.len()
                 ),
             });
         }
     }
     Ok(out)
+}
+
+/// The part that is furthest behind its share with one person more; training first where two are even.
+fn next(shares: &[f64; 3], given: &[usize; 3]) -> usize {
+    let seen = given.iter().sum::<usize>() + 1;
+    let behind = |p: usize| shares[p] * seen as f64 - given[p] as f64;
+    (1..3).fold(0, |part, p| if shares[p] > 0.0 && behind(p) > behind(part) + 1e-9 { p } else { part })
+}
+
+/// How many people there must be for one of them to come into a part.
+fn needed(shares: &[f64; 3], wanted: usize) -> Option<usize> {
+    let mut given = [0usize; 3];
+    (1..=1_000_000).find(|_| {
+        let part = next(shares, &given);
+        given[part] += 1;
+        part == wanted
+    })
+}
+
+/// The part of every item as it was given; all of them must be there, and no others.
+///
+/// # Errors
+/// [`StudyError::Split`] with the first name that is not in the cohort, or has no part.
+pub fn placed(
+    cohort: &Cohort,
+    items: &[usize],
+    given: &BTreeMap<String, Part>,
+) -> Result<BTreeMap<usize, Part>, StudyError> {
+    let all = cohort.items();
+    let known: BTreeSet<&str> = all.iter().map(|i| i.item.as_str()).collect();
+    let unknown: Vec<&String> = given.keys().filter(|k| !known.contains(k.as_str())).collect();
+    if let Some(first) = unknown.first() {
+        return Err(StudyError::Split {
+            reason: format!(
+                "{} of the {} items that are given parts are not in {}, first `{first}`; {}",
+                unknown.len(),
+                given.len(),
+                cohort.path().display(),
+                advice(first, known.into_iter())
+            ),
+        });
+    }
+    let without: Vec<&str> =
+        items.iter().map(|i| all[*i].item.as_str()).filter(|i| !given.contains_key(*i)).collect();
+    if let Some(first) = without.first() {
+        return Err(StudyError::Split {
+            reason: format!(
+                "{} of {} items have no part, first `{first}`; give every item one, or leave the parts to be dealt",
+                without.len(),
+                items.len()
+            ),
+        });
+    }
+    let parts: BTreeMap<usize, Part> = items.iter().map(|i| (*i, given[&all[*i].item])).collect();
+    if !parts.values().any(|p| *p == Part::Train) {
+        return Err(StudyError::Split {
+            reason: "nobody is in `train`; the space is fitted on those people alone".into(),
+        });
+    }
+    Ok(parts)
 }
 
 /// Refuses rows of one person in two parts, and the same scan in two parts under two names. A row is (item, person, hash of the positions, part).
@@ -152,6 +207,22 @@ mod tests {
     #[test]
     fn shares_that_cannot_be_met_are_refused() {
         assert!(matches!(deal(&people(2), 0.1, 0.1, 1), Err(StudyError::Split { .. })));
+        // the number that is told is enough, and one fewer is not
+        for (validation, test) in [(0.1, 0.1), (0.0, 0.15), (0.05, 0.2), (0.01, 0.0)] {
+            let told = deal(&people(2), validation, test, 1).unwrap_err().to_string();
+            let needs: usize =
+                told.split("needs ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+            assert!(told.contains("there are 2"), "{told}");
+            let part = if told.contains("`validation`") { Part::Validation } else { Part::Test };
+            let there = |n: usize| {
+                deal(&people(n), validation, test, 1).is_ok_and(|d| d.values().any(|p| *p == part))
+            };
+            assert!(!there(needs - 1), "{told}");
+            assert!(
+                there(needs) || deal(&people(needs), validation, test, 1).unwrap_err().to_string() != told,
+                "{told}"
+            );
+        }
         assert!(matches!(deal(&people(20), 0.6, 0.4, 1), Err(StudyError::Split { .. })));
         assert!(deal(&people(2), 0.0, 0.0, 1).is_ok());
     }
