@@ -1,5 +1,6 @@
 """Requests that cannot be met: numbers without measure, settings that contradict each other, words that are none. They are refused at once, in words and as one object."""
 
+import csv
 import json
 
 import pytest
@@ -157,3 +158,181 @@ def test_a_chart_for_one_group_says_that_it_was_tried_on_everyone(tmp_path):
     ])
     told = program.ok("size", people, "--chart", chart)
     assert any("`f`" in note and "everyone" in note for note in told["notes"])
+
+
+def test_a_splits_file_names_the_items_of_the_cohort_and_no_others(demo, tmp_path):
+    folder, _ = demo
+    cohort = folder / "study.cohort"
+    with (cohort / "items.csv").open() as file:
+        rows = [r for r in csv.DictReader(file) if not r["frame"] and r["status"] == "accepted"]
+    items = [r["item"] for r in rows]
+    people = sorted({r["participant"] for r in rows})
+    part = {p: "test" if i % 4 == 0 else "validation" if i % 4 == 1 else "train" for i, p in enumerate(people)}
+    parts = [f"{r['item']},{part[r['participant']]}" for r in rows]
+    into = tmp_path / "set"
+    for name, rows, words in (
+        ("stranger", parts + ["C0O1_1,train"], ("C0O1_1", "did you mean", "study.cohort")),
+        ("missing", parts[:-2], ("2 of", "have no part", items[-2])),
+        ("nobody", [r.split(",")[0] + ",test" for r in parts], ("train",)),
+        ("word", parts[:-1] + [items[-1] + ",trian"], ("trian", "train")),
+    ):
+        splits = table(tmp_path / f"{name}.csv", ["item,split", *rows])
+        said = refused("export", "ml", cohort, "--splits", splits, "--into", into)
+        assert all(w in said for w in words), (name, said)
+        assert not into.exists() or not list(into.iterdir()), name
+    assert "words.csv" in refused("export", "ml", cohort, "--splits", table(tmp_path / "words.csv", ["item,part", "a,train"]), "--into", into)
+
+
+def test_a_part_that_would_be_empty_says_how_many_people_it_needs(tmp_path):
+    import bodies
+
+    bodies.folder(tmp_path / "scans", 4)
+    program.ok("import", tmp_path / "scans", "--into", tmp_path / "few.cohort", code=(0, 1))
+    said = refused("export", "ml", tmp_path / "few.cohort", "--validation", 0.1, "--test", 0.1, "--into", tmp_path / "set")
+    assert "a share of 0.1 needs " in said and "there are 4" in said, said
+    assert not (tmp_path / "set").exists()
+
+
+def test_types_of_dimensions_that_are_not_there(tmp_path):
+    scan = table(tmp_path / "scan.csv", ["participant,neck_girth_mm", "P1,380", "P2,400"])
+    hand = table(tmp_path / "hand.csv", ["participant,neck_girth_mm", "P1,381", "P2,399"])
+    program.ok("agree", scan, hand, "--type", "neck_girth=small-girth")
+    said = refused("agree", scan, hand, "--type", "nek_girth=small-girth")
+    assert "nek_girth" in said and "did you mean `neck_girth`" in said and "scan.csv" in said
+
+
+def test_columns_that_say_nothing_are_named(space, tmp_path):
+    made, coefficients, _ = space
+    names = [f"C{i:03}" for i in range(1, program.ok("inspect", made)["people"] + 1)]
+    rows = [f"{n},7,{20 + i},{2 * (20 + i)},{'ab'[i % 2]}" for i, n in enumerate(names)]
+    own = table(tmp_path / "own.csv", ["participant,same,hours,twice,crew", *rows])
+    of = (made, "--coefficients", coefficients, "--table", own, "--permutations", 99)
+    for args, words in (
+        (("regress", *of, "--on", "same"), ("`same` is the same for all",)),
+        (("regress", *of, "--on", "twice", "--covariate", "hours"), ("`twice`", "follows from `hours`")),
+        (("compare", *of, "--by", "crew", "--covariate", "same"), ("`same`",)),
+        (("compare", *of, "--by", "crew", "--covariate", "hours", "--covariate", "twice"), ("`twice`", "`hours`")),
+    ):
+        said = refused(*args)
+        assert "predictor" not in said and all(w in said for w in words), said
+
+
+@pytest.mark.parametrize("args, words", [
+    (("regress", "s", "--on", "a", "--permutations", "-5"), "whole number"),
+    (("regress", "s", "--on", "a", "--permutations", "many"), "whole number"),
+    (("regress", "s", "--on", "a", "--permutations", "9" * 30), "too large"),
+    (("regress", "s", "--on", "a", "--level", "low"), "decimal point"),
+])
+def test_counts_say_what_is_allowed(args, words):
+    done = program.run(*args, "--json")
+    assert done.code == 2 and done.json["kind"] == "usage", str(done)
+    assert "digit" not in done.err and "literal" not in done.err, str(done)
+    assert words in done.json["error"] or "unexpected argument" in done.json["error"], str(done)
+
+
+@pytest.mark.parametrize("given", ["0", "00", "-1", "1.5", "many", "9" * 30])
+@pytest.mark.parametrize("command", [
+    "space c --into s", "project s m", "complete s m --into b", "sample s --coefficients c --into d", "compare s --by sex", "regress s --on age_years",
+    "merge a b --into s", "symmetry c", "map s", "motion c --capture w --into m", "export ml c --into d", "export glb s --into g",
+])
+def test_a_number_of_modes_is_one_or_more(tmp_path, command, given):
+    into = [tmp_path / w if i and command.split()[i - 1] == "--into" else w for i, w in enumerate(command.split())]
+    done = program.run(*into, f"--modes={given}", "--json")
+    assert done.code == 2 and done.json["kind"] == "usage", str(done)
+    assert "--modes" in done.json["error"] and given in done.json["error"], str(done)
+    assert ("too large" if len(given) > 9 else "1 or more") in done.json["error"], str(done)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_study_of_no_modes_is_refused(tmp_path):
+    study = tmp_path / "study.toml"
+    study.write_text("title = 'x'\n[data]\ncohort = 'c.cohort'\n[space]\nmodes = 0\n[motion]\nmodes = 0\n[shape]\nmodes = 0\n[export]\nglb_modes = 0\n")
+    done = program.run("study", study, "--json")
+    said = json.dumps(done.json)
+    assert done.code == 2, str(done)
+    assert all(name in said for name in ("space.modes", "motion.modes", "shape.modes", "export.glb_modes")), said
+
+
+def test_the_group_of_new_people_is_named_with_an_option_that_there_is(tmp_path):
+    chart = table(tmp_path / "chart.csv", [
+        "size,group,chest_girth_low_mm,chest_girth_high_mm", "fs,f,800,1000", "ms,m,900,1100",
+    ])
+    new = table(tmp_path / "new.csv", ["participant,sex,chest_girth_mm", "A,f,900", "B,x,950"])
+    said = refused("size", "--chart", chart, "--assign", new)
+    assert "--by COLUMN" in said and "f, m" in said
+    told = program.ok("size", "--chart", chart, "--assign", new, "--by", "sex")
+    assert told["new_people"][0]["size"] == "fs" and "group `x`" in told["new_people"][1]["missing"]
+    assert "sexx" in refused("size", "--chart", chart, "--assign", new, "--by", "sexx")
+
+
+def test_what_no_body_measures_is_cautioned_of(tmp_path):
+    broken = table(tmp_path / "people.csv", [r.replace(",850,", ",-900,") for r in PEOPLE])
+    told = program.ok("size", broken, "--plan", plan(tmp_path / "plan.toml"))
+    assert any("-900 mm" in c and "chest_girth" in c for c in told["cautions"]), told["cautions"]
+    done = program.run("size", broken, "--plan", tmp_path / "plan.toml")
+    assert "caution: `chest_girth` holds what no body measures" in done.out, str(done)
+    chart = table(tmp_path / "chart.csv", ["size,chest_girth_low_mm,chest_girth_high_mm", "s,8,9", "m,9,10"])
+    told = program.run("size", table(tmp_path / "good.csv", PEOPLE), "--chart", chart, "--json")
+    assert any("(0 %)" in c for c in told.json["cautions"]) and "-0.0" not in told.out, str(told)
+
+
+@pytest.mark.parametrize("shares, words", [("{ f = 0.5, m = 0.6 }", "sum to 1.1"), ("{ f = 50, m = 50 }", "per cent")])
+def test_shares_of_a_population_sum_to_one(tmp_path, shares, words):
+    people = table(tmp_path / "people.csv", PEOPLE)
+    path = plan(tmp_path / "plan.toml")
+    text = path.read_text()
+    path.write_text(f'{text}\n[[margin]]\ncolumn = "sex"\nshares = {shares}\n')
+    said = refused("size", people, "--plan", path)
+    assert words in said and "sex" in said and "plan.toml" in said
+    path.write_text(f'{text}\n[[margin]]\ncolumn = "sex"\nshares = {{ f = 0.499, m = 0.499 }}\n')
+    assert any("scaled to sum to 1" in n for n in program.ok("size", people, "--plan", path)["notes"])
+
+
+def test_tables_of_people_with_other_marks(tmp_path):
+    import bodies
+
+    bodies.folder(tmp_path / "scans", 2)
+    names = sorted(p.stem for p in (tmp_path / "scans").iterdir())
+    into = tmp_path / "c.cohort"
+    for mark in (";", "\t"):
+        rows = [mark.join(("participant", "mass_kg"))] + [mark.join((n, "64.4")) for n in names]
+        people = table(tmp_path / "people.csv", rows)
+        program.ok("import", tmp_path / "scans", "--into", into, "--participants", people, "--force", code=(0, 1))
+        assert "64.4" in (into / "items.csv").read_text()
+        people.write_text(people.read_text().replace("64.4", "64,4"))
+        said = refused("import", tmp_path / "scans", "--into", into, "--participants", people, "--force")
+        assert "64,4" in said and "mass_kg" in said and "point" in said and "people.csv" in said
+    assert "no row" in refused("import", tmp_path / "scans", "--into", into, "--participants", table(tmp_path / "head.csv", ["participant,sex"]), "--force")
+
+
+def test_a_map_of_few_or_like_people_says_what_happened(tmp_path):
+    import bodies
+
+    for name, count in (("two", 2), ("same", 6)):
+        scans = tmp_path / name
+        scans.mkdir()
+        for i in range(count):
+            stature = 1750 if name == "same" else 1650 + 70 * i
+            bodies.obj(scans / f"p{i + 10}.obj", bodies.body(stature=stature))
+        cohort, made = tmp_path / f"{name}.cohort", tmp_path / f"{name}.safetensors"
+        program.ok("import", scans, "--into", cohort, code=(0, 1))
+        done = program.run("space", cohort, "--into", made, "--json")
+        if done.code == 0:
+            said = refused("map", made, "--cohort", cohort)
+            assert ("there are 2, and a map needs 5" if name == "two" else "all 6 have the same shape") in said, said
+        else:
+            assert done.json["error"], str(done)
+
+
+@pytest.mark.parametrize("option", ["landmarks", "missing-vertices", "holes"])
+def test_what_is_completed_from_is_named(space, tmp_path, option):
+    made, _, cohort = space
+    bad = tmp_path / "bad.csv"
+    bad.write_text("participant,x_mm\nA,1\n" if option != "missing-vertices" else "\n")
+    own = {"landmarks": (made,), "missing-vertices": (made, made), "holes": (made, "--cohort", cohort)}[option]
+    if option == "missing-vertices":
+        scan = next((cohort.parent / "input" / "scans").glob("*.ply"))
+        own = (made, scan)
+    into = tmp_path / ("f.cohort" if option == "holes" else "b.ply")
+    assert "bad.csv" in refused("complete", *own, f"--{option}", bad, "--into", into)
+    assert not into.exists()

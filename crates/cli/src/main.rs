@@ -5,46 +5,37 @@
 
 mod args;
 mod commands;
+mod fault;
 mod output;
 mod progress;
 mod resolve;
 
-use std::panic;
 use std::process::ExitCode;
 
 use clap::Parser;
 
 use crate::args::{Cli, Command};
-use crate::output::{Exit, Output};
+use crate::fault::{guarded, watch};
+use crate::output::Output;
 
 fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
-        Err(error) => {
-            // with --json a program reads one object whatever happens; help and versions are no errors
-            if error.use_stderr() && std::env::args_os().any(|a| a == "--json") {
-                output::usage_error(&error.to_string());
-            }
-            error.exit();
+        Err(error) if error.use_stderr() => {
+            // with --json a program reads one object whatever happens
+            let json = std::env::args_os().any(|a| a == "--json");
+            output::usage_error(&error.to_string(), json);
+            return ExitCode::from(error.exit_code() as u8);
         }
+        // help and versions are no errors
+        Err(error) => error.exit(),
     };
     let output = Output::new(cli.json, cli.quiet);
-    panic::set_hook(Box::new(|info| {
-        let place = info.location().map(|l| format!("{}:{}", l.file(), l.line())).unwrap_or_default();
-        output::internal_fault(&place, &panic_text(info.payload()));
-    }));
-    let exit = match panic::catch_unwind(|| run(&cli, &output)) {
-        Ok(Ok(exit)) => exit,
-        Ok(Err(error)) => {
-            output.error(&error);
-            Exit::Wrong
-        }
-        Err(_) => Exit::Fault,
-    };
-    ExitCode::from(exit as u8)
+    watch();
+    ExitCode::from(guarded(&output, &mut std::io::stdout(), || run(&cli, &output)) as u8)
 }
 
-fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
+fn run(cli: &Cli, output: &Output) -> anyhow::Result<output::Exit> {
     if let Some(threads) = cli.threads {
         anyhow::ensure!(threads > 0, "--threads must be at least 1");
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
@@ -75,12 +66,4 @@ fn run(cli: &Cli, output: &Output) -> anyhow::Result<Exit> {
         Command::Export(args) => commands::export::run(args, output),
         Command::Completions { shell } => commands::completions::run(*shell),
     }
-}
-
-fn panic_text(payload: &dyn std::any::Any) -> String {
-    payload
-        .downcast_ref::<&str>()
-        .map(|s| (*s).to_owned())
-        .or_else(|| payload.downcast_ref::<String>().cloned())
-        .unwrap_or_else(|| "no message".to_owned())
 }

@@ -4,6 +4,7 @@
 
 use std::io::{self, IsTerminal, Write};
 
+use formkin_study::StudyError;
 use serde_json::Value;
 
 /// How the program ends.
@@ -32,6 +33,10 @@ impl Output {
         Self { json, quiet }
     }
 
+    pub(crate) fn json(&self) -> bool {
+        self.json
+    }
+
     /// Whether progress bars are drawn: a person watches and did not ask for silence.
     pub(crate) fn bars(&self) -> bool {
         !self.quiet && io::stderr().is_terminal()
@@ -46,7 +51,13 @@ impl Output {
 
     /// The result: with `--json` the object, otherwise the text. A reader that went away is no error.
     pub(crate) fn result(&self, object: &Value, text: impl AsRef<str>) -> anyhow::Result<()> {
-        let line = if self.json { serde_json::to_string(object)? } else { text.as_ref().to_owned() };
+        let line = if self.json {
+            let mut object = object.clone();
+            without_negative_zeros(&mut object);
+            serde_json::to_string(&object)?
+        } else {
+            text.as_ref().to_owned()
+        };
         match writeln!(io::stdout().lock(), "{}", line.trim_end()) {
             Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(e.into()),
             _ => Ok(()),
@@ -68,17 +79,50 @@ impl Output {
         let message = message.lines().map(shortened).collect::<Vec<_>>().join("\n");
         let _ = writeln!(io::stderr().lock(), "formkin: {message}");
         if self.json {
-            let _ = writeln!(io::stdout().lock(), "{}", serde_json::json!({ "error": message }));
+            let mut told = serde_json::json!({ "error": message, "kind": "request" });
+            if let Some(StudyError::Wrong { problems, .. }) =
+                error.chain().find_map(|e| e.downcast_ref::<StudyError>())
+            {
+                told["problems"] = serde_json::json!(problems);
+            }
+            let _ = writeln!(io::stdout().lock(), "{told}");
         }
     }
 }
 
-/// The object of a request that cannot be understood; the words for people are written where they were read.
-pub(crate) fn usage_error(message: &str) {
-    let first = message.split("\n\n").next().unwrap_or_default();
-    let words = first.split_whitespace().collect::<Vec<_>>().join(" ");
-    let words = words.strip_prefix("error: ").unwrap_or(&words);
-    let _ = writeln!(io::stdout().lock(), "{}", serde_json::json!({ "error": words }));
+/// A request that cannot be understood: the words for people, and with `--json` the object.
+pub(crate) fn usage_error(message: &str, json: bool) {
+    let message = in_words(message);
+    let _ = writeln!(io::stderr().lock(), "{}", message.trim_end());
+    if json {
+        let first = message.split("\n\n").next().unwrap_or_default();
+        let words = first.split_whitespace().collect::<Vec<_>>().join(" ");
+        let words = words.strip_prefix("error: ").unwrap_or(&words);
+        let _ = writeln!(io::stdout().lock(), "{}", serde_json::json!({ "error": words, "kind": "usage" }));
+    }
+}
+
+/// What the reader of arguments says of numbers, in words that say what is allowed.
+fn in_words(message: &str) -> String {
+    const WORDS: [(&str, &str); 6] = [
+        ("invalid digit found in string", "it must be a whole number, 0 or more"),
+        ("cannot parse integer from empty string", "it must be a whole number, 0 or more"),
+        ("number too large to fit in target type", "the number is too large"),
+        ("number too small to fit in target type", "the number is too small"),
+        ("invalid float literal", "it must be a number, with a decimal point"),
+        ("cannot parse float from empty string", "it must be a number, with a decimal point"),
+    ];
+    WORDS.iter().fold(message.to_owned(), |text, (of, by)| text.replace(of, by))
+}
+
+/// -0 is 0 to everyone but the machine.
+fn without_negative_zeros(value: &mut Value) {
+    match value {
+        Value::Number(n) if n.as_f64() == Some(0.0) && n.is_f64() => *value = Value::from(0.0),
+        Value::Array(list) => list.iter_mut().for_each(without_negative_zeros),
+        Value::Object(map) => map.values_mut().for_each(without_negative_zeros),
+        _ => {}
+    }
 }
 
 /// The longest line of a message, in characters: a list of a hundred names, or a quoted line of a wrong file, says no more whole.
@@ -91,12 +135,14 @@ fn shortened(line: &str) -> String {
     line.chars().take(LONGEST).chain(" ...".chars()).collect()
 }
 
-/// Says that the program itself is at fault.
-pub(crate) fn internal_fault(place: &str, message: &str) {
+/// Says that the program itself is at fault; what was said first of it.
+pub(crate) fn internal_fault(place: &str, message: &str) -> String {
+    let told = format!("an internal fault at {place}: {message}");
     let _ = writeln!(
         io::stderr().lock(),
-        "formkin: an internal fault at {place}: {message}\n  This is a mistake in the program, not in your data; nothing half-written was left under its final name."
+        "formkin: {told}\n  This is a mistake in the program, not in your data; nothing half-written was left under its final name."
     );
+    told
 }
 
 /// Bytes on standard output as they are. A reader that went away is no error.
@@ -110,4 +156,27 @@ pub(crate) fn write_stdout(bytes: &[u8]) -> anyhow::Result<()> {
 /// A number of people in words: "1 person", "12 people".
 pub(crate) fn people(n: usize) -> String {
     if n == 1 { "1 person".to_owned() } else { format!("{n} people") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_of_arguments_are_spoken_of_in_words() {
+        let said = in_words("error: invalid value 'x' for '--modes <N>': invalid digit found in string");
+        assert!(said.ends_with("it must be a whole number, 0 or more"), "{said}");
+        assert!(in_words("'--fps <N>': invalid float literal").contains("decimal point"));
+    }
+
+    #[test]
+    fn nothing_is_minus_nothing() {
+        let mut value =
+            serde_json::json!({ "share": -0.0, "list": [-0.0, 1.5, -2.0], "n": 0, "big": u64::MAX });
+        without_negative_zeros(&mut value);
+        assert_eq!(
+            value.to_string(),
+            r#"{"share":0.0,"list":[0.0,1.5,-2.0],"n":0,"big":18446744073709551615}"#
+        );
+    }
 }

@@ -120,7 +120,13 @@ pub(crate) fn cycle_settings(args: &CycleArgs, framed: bool) -> anyhow::Result<O
         "rising" => Event::Rising,
         other => bail!("--event `{other}`: minimum, maximum or rising"),
     };
+    if let Some(hz) = args.cycle_hz.filter(|hz| !(*hz > 0.0 && hz.is_finite())) {
+        bail!("--cycle-hz is {hz}; it must be a number of Hz above 0");
+    }
     let from = args.cycles.clone().or_else(|| (framed || args.events.is_some()).then(|| "frame".to_owned()));
+    if from.is_none() && args.cycle_hz.is_some() {
+        bail!("--cycle-hz says how often cycles come, and no signal is named to find them in: add --cycles");
+    }
     Ok(from.map(|from| CycleSettings { from, event, hz: args.cycle_hz, ..CycleSettings::default() }))
 }
 

@@ -26,6 +26,9 @@ pub(crate) struct SizeArgs {
     /// A table of new people: their sizes, second choices, what is tight and what is loose
     #[arg(long, value_name = "CSV")]
     pub(crate) assign: Option<PathBuf>,
+    /// The column of the new people that says their group, where the chart has several and no other column tells
+    #[arg(long, value_name = "COLUMN", requires = "assign")]
+    pub(crate) by: Option<String>,
     /// How much dimensions grow and shrink in movement
     #[arg(long, value_name = "CSV", conflicts_with = "chart")]
     pub(crate) allowances: Option<PathBuf>,

@@ -32,7 +32,8 @@ pub(crate) fn run(args: &AgreeArgs, output: &Output) -> anyhow::Result<Exit> {
             .insert(name.to_owned(), LimitType::parse(kind).map_err(|e| anyhow!("`--type {given}`: {e}"))?);
     }
     params.dimensions = args.dimensions.as_deref().map(read_dimensions).transpose()?;
-    let made = agree(&read_table(scan)?, &read_table(hand)?, &params)?;
+    let made = agree(&read_table(scan)?, &read_table(hand)?, &params)
+        .with_context(|| format!("{}, {}", scan.display(), hand.display()))?;
     let mut files = vec![
         ("agreement.csv".to_owned(), made.to_csv()),
         ("agreement.html".to_owned(), agreement_page(&made)),
@@ -65,7 +66,8 @@ fn repeated(args: &AgreeArgs, table: &Path, output: &Output) -> anyhow::Result<E
     };
     let csv =
         std::fs::read_to_string(table).with_context(|| format!("{} cannot be read", table.display()))?;
-    let made = repeats(&csv, &table.display().to_string(), &params)?;
+    let made =
+        repeats(&csv, &table.display().to_string(), &params).with_context(|| table.display().to_string())?;
     let outputs = deliver(args, &[("repeatability.csv".to_owned(), repeats_csv(&made))])?;
     output.result(&json!({ "dimensions": made, "outputs": outputs }), repeats_text(&made))?;
     Ok(Exit::Done)

@@ -122,7 +122,9 @@ fn fill(
     }
     let cohort = open_cohort(path)?;
     let holes = match &args.holes {
-        Some(table) => holes_of_table(&read_table(table)?, &cohort)?,
+        Some(table) => {
+            holes_of_table(&read_table(table)?, &cohort).with_context(|| table.display().to_string())?
+        }
         None => BTreeMap::new(),
     };
     let bars = Bars::new(output);
@@ -171,7 +173,8 @@ fn fill(
 fn seen(args: &CompleteArgs, space: &Space) -> anyhow::Result<Vec<(u32, Point)>> {
     let template = Measuring::read(space)?.map(|(_, template)| template);
     if let Some(path) = &args.landmarks {
-        return Ok(seen_of_landmarks(&read_table(path)?, template.as_ref())?);
+        return seen_of_landmarks(&read_table(path)?, template.as_ref())
+            .with_context(|| path.display().to_string());
     }
     let Some(path) = &args.mesh else {
         bail!("name a mesh of which a part is missing, or --landmarks");
@@ -193,6 +196,22 @@ fn read_numbers(path: &Path) -> anyhow::Result<Vec<u32>> {
     let text = std::fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))?;
     text.split(|c: char| c.is_whitespace() || c == ',')
         .filter(|w| !w.is_empty())
-        .map(|w| w.parse().with_context(|| format!("{}: `{w}` is no number of a vertex", path.display())))
-        .collect()
+        .map(|w| {
+            w.parse().ok().with_context(|| {
+                format!(
+                    "{}: `{}` is no number of a vertex",
+                    path.display(),
+                    w.chars().take(40).collect::<String>()
+                )
+            })
+        })
+        .collect::<anyhow::Result<Vec<u32>>>()
+        .and_then(|found| {
+            anyhow::ensure!(
+                !found.is_empty(),
+                "{} holds no numbers of vertices; name those that are missing",
+                path.display()
+            );
+            Ok(found)
+        })
 }

@@ -31,6 +31,15 @@ pub(super) fn rows(
     }
 }
 
+/// One row a person, with the columns of a table; what is wrong with the table bears its name.
+pub(super) fn people_of(rows: &Rows, table: Option<&Table>, path: Option<&Path>) -> anyhow::Result<People> {
+    let people = rows.people(table);
+    Ok(match path {
+        Some(path) => people.with_context(|| path.display().to_string())?,
+        None => people?,
+    })
+}
+
 fn people(args: &PeopleArgs) -> anyhow::Result<(Space, People, CompareParams)> {
     if let Some(into) = &args.into {
         let paths = [into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
@@ -53,7 +62,7 @@ fn people(args: &PeopleArgs) -> anyhow::Result<(Space, People, CompareParams)> {
         seed: args.seed,
         ..CompareParams::default()
     };
-    Ok((space, rows.people(table.as_ref())?, params))
+    Ok((space, people_of(&rows, table.as_ref(), args.table.as_deref())?, params))
 }
 
 fn deliver(
@@ -64,11 +73,13 @@ fn deliver(
     object: &mut Value,
 ) -> anyhow::Result<Vec<PathBuf>> {
     let Some(into) = &args.into else { return Ok(Vec::new()) };
+    // made before anything is written
+    let glb = glb()?;
     std::fs::create_dir_all(into).with_context(|| format!("the folder {} cannot be made", into.display()))?;
     let paths = vec![into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
     object["outputs"] = json!(paths);
     write(&paths[0], place_csv(space, place).as_bytes(), args.force)?;
-    write(&paths[1], &glb()?, args.force)?;
+    write(&paths[1], &glb, args.force)?;
     write(&paths[2], &serde_json::to_vec_pretty(object)?, args.force)?;
     Ok(paths)
 }

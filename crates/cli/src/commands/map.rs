@@ -6,7 +6,7 @@ use formkin_shape::{MapMethod, MapParams, PeopleMap};
 use formkin_study::job::map::{Colour, lay_out, map_csv};
 use serde_json::json;
 
-use super::groups::rows;
+use super::groups::{people_of, rows};
 use crate::args::{MapArg, MapArgs};
 use crate::output::{Exit, Output};
 use crate::resolve::{free, open_space, write};
@@ -23,7 +23,7 @@ pub(crate) fn run(args: &MapArgs, output: &Output) -> anyhow::Result<Exit> {
         }
         None => None,
     };
-    let people = rows.people(table.as_ref())?;
+    let people = people_of(&rows, table.as_ref(), args.table.as_deref())?;
     let params = MapParams {
         method: match args.method {
             MapArg::Diffusion => MapMethod::Diffusion,

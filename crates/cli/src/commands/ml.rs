@@ -70,7 +70,7 @@ pub(crate) fn run(args: &MlArgs, output: &Output) -> anyhow::Result<Exit> {
 fn given(path: &std::path::Path) -> anyhow::Result<BTreeMap<String, Part>> {
     let file = std::fs::File::open(path).with_context(|| format!("{} cannot be read", path.display()))?;
     let table = Table::read_csv(file, &path.display().to_string(), Some("item"))?;
-    let words = table.text("split")?;
+    let words = table.text("split").with_context(|| path.display().to_string())?;
     let mut parts = BTreeMap::new();
     for (item, word) in table.ids.iter().zip(words) {
         let part = Part::named(&word).with_context(|| {

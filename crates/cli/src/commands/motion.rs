@@ -118,6 +118,11 @@ pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
 fn deep(args: &MotionArgs) -> anyhow::Result<DeepSettings> {
     // soft tissue is described by its cycles: without a signal named, the height of its frame has them
     let cycles = cycle_settings(&args.cycles, args.frame.is_some())?;
+    anyhow::ensure!(
+        args.smoothing >= 0.0 && args.smoothing.is_finite(),
+        "--smoothing is {}; it must be a number of mm, 0 or more",
+        args.smoothing
+    );
     Ok(DeepSettings {
         cycles,
         cutoff: cutoff(&args.cycles)?,

@@ -65,7 +65,7 @@ pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
             .or(of_system.as_ref())
             .context("--assign needs sizes: give --chart, or a table and --plan")?;
         let new = read_table(path)?;
-        let known = plan.as_ref().and_then(|p| p.by.clone());
+        let known = args.by.clone().or_else(|| plan.as_ref().and_then(|p| p.by.clone()));
         let known = known.or_else(|| system.as_ref().and_then(|s| s.plan.by.clone()));
         let by = known.or_else(|| chart.group_column(&new));
         let borderline = plan.as_ref().map_or(BORDERLINE_MM, |p| p.borderline_mm);

@@ -7,7 +7,11 @@ use crate::{Output, ReportError, ReportInput, format};
 /// What not to conclude: the study's cautions and those of the size system, each once.
 pub(crate) fn cautions(input: &ReportInput<'_>) -> Option<Body> {
     let mut all: Vec<String> = Vec::new();
-    let of_sizes = input.sizing.iter().flat_map(|s| &s.system.cautions);
+    let of_sizes = input
+        .sizing
+        .iter()
+        .flat_map(|s| std::iter::once(s.system).chain(s.existing))
+        .flat_map(|s| &s.cautions);
     for text in input.cautions.iter().chain(of_sizes) {
         let text = sentence(text);
         if !all.contains(&text) {

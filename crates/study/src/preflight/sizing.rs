@@ -47,7 +47,25 @@ impl Check<'_> {
             self.plan(plan, columns, groups);
         }
         if let (Some(chart), Some(columns)) = (&chart, &columns) {
-            self.chart(chart, columns);
+            for (dimension, _) in &chart.controls {
+                self.dimension("sizing.chart", "column", dimension, columns);
+            }
+            let of_groups = |groups: &BTreeSet<String>| chart_groups(chart).is_superset(groups);
+            let told = match &table {
+                Some(table) => chart.group_column(table).is_some(),
+                None => columns.iter().any(|c| known.groups(&c.name).as_ref().is_some_and(of_groups)),
+            };
+            if chart_groups(chart).len() > 1 && !told && plan.as_ref().is_none_or(|p| p.by.is_none()) {
+                let groups: Vec<String> = chart_groups(chart).into_iter().collect();
+                self.wrong(
+                    "sizing.chart",
+                    format!(
+                        "it has sizes for {}, and no column of the people holds these words and no others",
+                        groups.join(", ")
+                    ),
+                    "name the column of the groups with `by` in a plan",
+                );
+            }
         }
         self.allowances(section, plan.as_ref());
         if let Some(new_people) = &new_people {
@@ -59,6 +77,9 @@ impl Check<'_> {
             let columns = columns_of(new_people);
             for name in controls {
                 self.dimension("sizing.assign", "column", name, &columns);
+            }
+            if let Some(by) = plan.as_ref().and_then(|p| p.by.as_ref()) {
+                self.column("sizing.assign", "group column", by, &columns, false);
             }
         }
     }
@@ -128,12 +149,6 @@ impl Check<'_> {
         }
     }
 
-    fn chart(&mut self, chart: &Chart, columns: &[Column]) {
-        for (dimension, _) in &chart.controls {
-            self.dimension("sizing.chart", "column", dimension, columns);
-        }
-    }
-
     fn allowances(&mut self, section: &SizingSection, plan: Option<&Plan>) {
         let key = "sizing.allowances";
         let Some(path) = &section.allowances else { return };
@@ -157,4 +172,8 @@ impl Check<'_> {
             self.refused(key, made);
         }
     }
+}
+
+fn chart_groups(chart: &Chart) -> BTreeSet<String> {
+    chart.sizes.iter().filter_map(|s| s.group.clone()).collect()
 }

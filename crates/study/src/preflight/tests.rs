@@ -220,6 +220,24 @@ fn columns_and_groups_are_looked_up_in_the_table_of_people() {
 }
 
 #[test]
+fn groups_of_a_chart_are_looked_for() {
+    let folder = folder();
+    let chart = "size,group,age_low_years,age_high_years\ns,f,20,40\nm,m,30,60\n";
+    std::fs::write(folder.path().join("chart.csv"), chart).unwrap();
+    let text =
+        format!("{SMALL}participants = 'people.csv'\n[sizing]\ntable = 'people.csv'\nchart = 'chart.csv'\n");
+    let found = problems(&text, folder.path());
+    assert!(found.iter().any(|p| p.key == "sizing.chart" && p.wrong.contains("f, m")), "{found:#?}");
+    std::fs::write(
+        folder.path().join("chart.csv"),
+        chart.replace(",f,", ",female,").replace(",m,", ",male,"),
+    )
+    .unwrap();
+    let found = problems(&text, folder.path());
+    assert!(found.is_empty(), "{found:#?}");
+}
+
+#[test]
 fn sections_that_need_each_other_say_so() {
     for (section, words) in [
         ("[sizing]\nplan = 'p.toml'", "[dimensions]"),
