@@ -70,10 +70,11 @@ fn people_have_every_dimension_and_left_and_right_agree() {
 fn segments_divide_the_body_and_lie_near_the_handbook() {
     let demo = template(4000, 20).unwrap();
     let params = formkin_measure::SegmentParams::default();
+    let laid = params.on(demo.template()).unwrap();
     let mut sums = vec![0.0; params.segments.len()];
     for i in 0..20 {
         let body = demo.person(&demo.draw(i));
-        let made = params.take(demo.template(), &body).unwrap();
+        let made = laid.take(&body).unwrap();
         let litres: f64 = made.iter().map(|s| s.volume_litres).sum();
         let whole = 1e-6 * formkin_geometry::areas::volume(demo.template().mesh.topology(), &body);
         // wedges between the fans where trunk and thighs meet

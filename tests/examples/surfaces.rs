@@ -149,7 +149,7 @@ fn dimensions(
 fn segments(vertices: usize, (first, count): (usize, usize)) -> Result<Value, Box<dyn Error>> {
     let demo = template(vertices, SEED)?;
     let template = demo.template();
-    let params = SegmentParams::default();
+    let laid = SegmentParams::default().on(template)?;
     let people: Vec<Value> = (first..first + count)
         .into_par_iter()
         .map(|i| {
@@ -158,7 +158,7 @@ fn segments(vertices: usize, (first, count): (usize, usize)) -> Result<Value, Bo
                 "sex": latents.sex,
                 "basic": basic(template.mesh.topology(), &scan),
                 "joints": joint_centres(template, &scan),
-                "segments": params.take(template, &scan).map_err(|e| e.to_string()),
+                "segments": laid.take(&scan).map_err(|e| e.to_string()),
             })
         })
         .collect();

@@ -7,6 +7,7 @@ use formkin_geometry::vector::distance;
 use formkin_geometry::{Point, Template};
 use serde::{Deserialize, Serialize};
 
+use crate::segments::Segments;
 use crate::{Segment, SegmentParams, basic, joint_centres};
 
 /// Where the fractions of stature come from.
@@ -39,9 +40,9 @@ pub struct Proportions {
 }
 
 impl Proportions {
-    /// Of one body. Segments are left out where the template's regions do not give them.
+    /// Of one body. Segments are left out where there are none, as where the template's regions do not give them.
     #[must_use]
-    pub fn of(template: &Template, params: &SegmentParams, positions: &[Point]) -> Self {
+    pub fn of(template: &Template, segments: Option<&Segments>, positions: &[Point]) -> Self {
         let heights = || positions.iter().map(|p| p[2]).filter(|z| z.is_finite());
         let low = heights().min_by(f64::total_cmp);
         let high = heights().max_by(f64::total_cmp);
@@ -49,7 +50,7 @@ impl Proportions {
             stature_mm: low.zip(high).map(|(low, high)| high - low).filter(|s| *s > 0.0),
             floor_mm: low.unwrap_or(0.0),
             joints: joint_centres(template, positions),
-            segments: params.take(template, positions).unwrap_or_default(),
+            segments: segments.and_then(|s| s.take(positions).ok()).unwrap_or_default(),
             area_mm2: basic(template.mesh.topology(), positions).area_mm2,
         }
     }
@@ -185,7 +186,7 @@ mod tests {
         let params = SegmentParams { segments: Vec::new(), source: String::new() };
         let mut broken = p.clone();
         broken[0][0] = f64::NAN;
-        let bodies = [&p, &broken].map(|p| Proportions::of(&template, &params, p));
+        let bodies = [&p, &broken].map(|p| Proportions::of(&template, None, p));
         let rows = beside_handbooks(&template, &params, &bodies);
         let row = |name: &str| rows.iter().find(|r| r.name == name).unwrap();
         assert!((row("knee").difference_percent).abs() < 1e-9 && row("knee").n == 2);

@@ -77,17 +77,14 @@ pub struct Segment {
 }
 
 impl SegmentParams {
-    /// Volume, mass and centre of every segment of one body.
+    /// The segments laid on a template: their triangles and rims are found once, for many bodies.
     ///
     /// # Errors
-    /// [`MeasureError::UnknownName`] where the template lacks a region; [`MeasureError::Definition`] where a segment has no volume.
-    pub fn take(&self, template: &Template, positions: &[Point]) -> Result<Vec<Segment>, MeasureError> {
+    /// [`MeasureError::UnknownName`] where the template lacks a region; [`MeasureError::Definition`] where the regions of a segment enclose nothing.
+    pub fn on(&self, template: &Template) -> Result<Segments, MeasureError> {
         let topology = template.mesh.topology();
-        if positions.len() != topology.vertices() {
-            return Err(MeasureError::VertexCount { shapes: positions.len(), template: topology.vertices() });
-        }
         let order: Vec<u32> = (0..topology.triangles().len() as u32).collect();
-        let mut made = Vec::with_capacity(self.segments.len());
+        let mut shells = Vec::with_capacity(self.segments.len());
         for s in &self.segments {
             if let Some(name) = s.regions.iter().find(|r| !template.regions.contains_key(*r)) {
                 return Err(MeasureError::UnknownName {
@@ -97,13 +94,40 @@ impl SegmentParams {
                     advice: near::advice(name, template.regions.keys().map(String::as_str)),
                 });
             }
-            let fault = |reason| MeasureError::Definition { dimension: s.name.clone(), reason };
             let mut mask = vec![false; topology.vertices()];
             for &v in s.regions.iter().filter_map(|r| template.regions.get(r)).flatten() {
                 mask[v as usize] = true;
             }
-            let e =
-                Shell::new(topology, &order, &mask).and_then(|shell| shell.on(positions)).map_err(fault)?;
+            shells.push(Shell::new(topology, &order, &mask).map_err(|reason| fault(s, reason))?);
+        }
+        Ok(Segments { segments: self.segments.clone(), shells, vertices: topology.vertices() })
+    }
+}
+
+/// Segments laid on a template, to be taken of many bodies.
+#[derive(Debug, Clone)]
+pub struct Segments {
+    segments: Vec<SegmentDefinition>,
+    shells: Vec<Shell>,
+    vertices: usize,
+}
+
+fn fault(segment: &SegmentDefinition, reason: String) -> MeasureError {
+    MeasureError::Definition { dimension: segment.name.clone(), reason }
+}
+
+impl Segments {
+    /// Volume, mass and centre of every segment of one body.
+    ///
+    /// # Errors
+    /// [`MeasureError::VertexCount`] for a body of another template; [`MeasureError::Definition`] where a segment has no volume.
+    pub fn take(&self, positions: &[Point]) -> Result<Vec<Segment>, MeasureError> {
+        if positions.len() != self.vertices {
+            return Err(MeasureError::VertexCount { shapes: positions.len(), template: self.vertices });
+        }
+        let mut made = Vec::with_capacity(self.segments.len());
+        for (s, shell) in self.segments.iter().zip(&self.shells) {
+            let e = shell.on(positions).map_err(|reason| fault(s, reason))?;
             let volume_litres = e.volume * 1e-6;
             made.push(Segment {
                 name: s.name.clone(),

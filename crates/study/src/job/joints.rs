@@ -6,10 +6,14 @@ use formkin_cohort::Cohort;
 use formkin_geometry::ShapeSource;
 use formkin_measure::{HandbookRow, NumberColumn, Segment, SegmentParams, Table, joint_centres, joint_table};
 use formkin_motion::points::PointTracks;
+use rayon::prelude::*;
 
 use crate::StudyError;
 use crate::job::measure::handbook;
 use crate::job::movement::times;
+
+/// Items that are read together.
+const BLOCK: usize = 64;
 
 /// What came out.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,17 +64,30 @@ pub fn joints(
     let source = cohort.select(items.clone());
     let params = SegmentParams::default();
     let mut centres = Vec::with_capacity(items.len());
-    let mut segments: Result<Vec<Vec<Segment>>, String> = Ok(Vec::new());
-    for i in 0..items.len() {
-        let shape = source.read_shape(i)?;
-        centres.push(joint_centres(template, &shape));
-        if let Ok(rows) = &mut segments {
-            match params.take(template, &shape) {
-                Ok(row) => rows.push(row),
-                Err(e) => segments = Err(e.to_string()),
-            }
+    let laid = params.on(template).map_err(|e| e.to_string());
+    let mut segments: Result<Vec<Vec<Segment>>, String> = Ok(Vec::with_capacity(items.len()));
+    let order: Vec<usize> = (0..items.len()).collect();
+    for block in order.chunks(BLOCK) {
+        let read: Vec<_> = block
+            .par_iter()
+            .map(|&i| {
+                let shape = source.read_shape(i)?;
+                let row = laid.as_ref().map_err(Clone::clone);
+                let row = row.and_then(|s| s.take(&shape).map_err(|e| e.to_string()));
+                Ok::<_, StudyError>((joint_centres(template, &shape), row))
+            })
+            .collect::<Result<_, _>>()?;
+        for (centre, row) in read {
+            centres.push(centre);
+            segments = match (segments, row) {
+                (Ok(mut rows), Ok(row)) => {
+                    rows.push(row);
+                    Ok(rows)
+                }
+                (Err(first), _) | (_, Err(first)) => Err(first),
+            };
         }
-        progress(i + 1, items.len());
+        progress(centres.len(), items.len());
     }
     let ids: Vec<String> = items.iter().map(|&i| cohort.items()[i].item.clone()).collect();
     let tracks = match capture {

@@ -109,11 +109,12 @@ pub(crate) fn handbook(cohort: &Cohort, items: &[usize]) -> Result<Vec<HandbookR
     let template = cohort.template();
     let source = cohort.select(items.to_vec());
     let params = SegmentParams::default();
+    let segments = params.on(template).ok();
     let bodies: Vec<Proportions> = (0..items.len())
         .into_par_iter()
         .map(|i| {
             let shape: Vec<Point> = source.read_shape(i)?;
-            Ok::<_, StudyError>(Proportions::of(template, &params, &shape))
+            Ok::<_, StudyError>(Proportions::of(template, segments.as_ref(), &shape))
         })
         .collect::<Result<_, _>>()?;
     Ok(beside_handbooks(template, &params, &bodies))
