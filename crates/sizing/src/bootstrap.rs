@@ -15,6 +15,10 @@ use crate::{Resampled, Stability};
 const BACK: f64 = 0.5;
 /// Agreement is judged on at most so many people.
 const JUDGED: usize = 1000;
+/// Resamples in which the sizes are derived anew, without the sizes as a start; fewer where people are many, for time.
+const ANEW: usize = 200;
+const ANEW_OF_MANY: usize = 50;
+const MANY: usize = 1500;
 
 /// What a resample gave.
 pub(crate) struct Resample {
@@ -23,21 +27,30 @@ pub(crate) struct Resample {
     /// The same of all people, and of those not drawn.
     all: (f64, f64),
     others: (f64, f64),
+    anew: Option<Anew>,
+}
+
+/// What sizes derived anew have to do with the sizes.
+#[derive(Clone)]
+struct Anew {
     agreement: Option<f64>,
     /// Distance of the nearest new size from every size.
     shifts: Vec<f64>,
 }
 
-/// Draws the people of a group with replacement and finds the sizes again, from the sizes themselves as a start (so that a method ends in a good optimum near them if there is one).
+/// Draws the people of a group with replacement and finds the sizes again. Coverage is that of sizes found from the sizes themselves as a start. Whether sizes come back is asked
+/// of the first resamples alone, in which the derivation knows nothing of the sizes: from the sizes as a start it would stay at an optimum near them, though another be better.
 pub(crate) fn resamples(
     problem: &Problem<'_>,
     weights: &[f64],
     k: usize,
     places: &[Place],
+    cold: Effort,
 ) -> Result<Vec<Resample>, StatsError> {
     let plan = problem.plan;
     let people: Vec<usize> = (0..weights.len()).collect();
     let effort = Effort { starts: 1, nodes: 0 };
+    let anew = if people.len() > MANY { ANEW_OF_MANY } else { ANEW };
     let stride = weights.len().div_ceil(JUDGED).max(1);
     let judged: Vec<usize> = people.iter().copied().step_by(stride).collect();
     let judged_weights: Vec<f64> = judged.iter().map(|&i| weights[i]).collect();
@@ -50,16 +63,19 @@ pub(crate) fn resamples(
                 drawn[i] += weights[i];
             }
             let found = problem.find(&drawn, k, Some(places), effort)?.places;
-            let mut result = Resample {
-                drawn: (0.0, 0.0),
-                all: (0.0, 0.0),
-                others: (0.0, 0.0),
-                agreement: None,
-                shifts: places
-                    .iter()
-                    .map(|p| found.iter().map(|f| p.apart(f)).fold(f64::INFINITY, f64::min))
-                    .collect(),
-            };
+            let mut result = Resample { drawn: (0.0, 0.0), all: (0.0, 0.0), others: (0.0, 0.0), anew: None };
+            if which < anew {
+                let found = problem.find(&drawn, k, None, cold)?.places;
+                let again =
+                    || judged.iter().map(|&i| nearest(problem.points[i], &found).0).collect::<Vec<_>>();
+                result.anew = (!found.is_empty()).then(|| Anew {
+                    agreement: adjusted_rand(&worn, &again(), Some(&judged_weights)),
+                    shifts: places
+                        .iter()
+                        .map(|p| found.iter().map(|f| p.apart(f)).fold(f64::INFINITY, f64::min))
+                        .collect(),
+                });
+            }
             for (i, point) in problem.points.iter().enumerate() {
                 let covers = !found.is_empty() && nearest(point, &found).1.covers();
                 let hit = f64::from(u8::from(covers));
@@ -71,11 +87,6 @@ pub(crate) fn resamples(
                     sums.0 += hit * weight;
                     sums.1 += weight;
                 }
-            }
-            if !found.is_empty() {
-                let again: Vec<usize> =
-                    judged.iter().map(|&i| nearest(problem.points[i], &found).0).collect();
-                result.agreement = adjusted_rand(&worn, &again, Some(&judged_weights));
             }
             Ok(result)
         })
@@ -91,13 +102,15 @@ pub(crate) fn together(groups: &[Vec<Resample>]) -> Vec<Resample> {
             let sum = |of: fn(&Resample) -> (f64, f64)| {
                 groups.iter().map(|g| of(&g[b])).fold((0.0, 0.0), |s, x| (s.0 + x.0, s.1 + x.1))
             };
-            let agreements: Vec<f64> = groups.iter().filter_map(|g| g[b].agreement).collect();
+            let agreements: Vec<f64> = groups.iter().filter_map(|g| g[b].anew.as_ref()?.agreement).collect();
             Resample {
                 drawn: sum(|r| r.drawn),
                 all: sum(|r| r.all),
                 others: sum(|r| r.others),
-                agreement: mean(&agreements, None).ok(),
-                shifts: Vec::new(),
+                anew: groups
+                    .iter()
+                    .all(|g| g[b].anew.is_some())
+                    .then(|| Anew { agreement: mean(&agreements, None).ok(), shifts: Vec::new() }),
             }
         })
         .collect()
@@ -109,12 +122,14 @@ pub(crate) fn summary(resamples: &[Resample], held_out: f64, level: f64) -> Opti
     let own: Vec<f64> = resamples.iter().map(|r| share(r.drawn)).collect();
     let others: Vec<f64> = resamples.iter().map(|r| share(r.others)).filter(|v| v.is_finite()).collect();
     let optimism: Vec<f64> = resamples.iter().map(|r| share(r.drawn) - share(r.all)).collect();
-    let agreement: Vec<f64> = resamples.iter().filter_map(|r| r.agreement).collect();
+    let anew: Vec<&Anew> = resamples.iter().filter_map(|r| r.anew.as_ref()).collect();
+    let agreement: Vec<f64> = anew.iter().filter_map(|a| a.agreement).collect();
     let centre = mean(&own, None).ok()?;
     let (low, high) = percentile_interval(&own, level).ok()?;
     let at = |q: f64| (held_out + q - centre).clamp(0.0, 1.0);
     Some(Resampled {
         resamples: resamples.len(),
+        anew: anew.len(),
         coverage_interval: (at(low), at(high)),
         standard_error: sd(&own, None).ok()?,
         coverage_out_of_bag: mean(&others, None).ok()?,
@@ -123,13 +138,13 @@ pub(crate) fn summary(resamples: &[Resample], held_out: f64, level: f64) -> Opti
     })
 }
 
-/// Whether size number `size` comes back.
+/// Whether size number `size` comes back where the sizes are derived anew.
 pub(crate) fn stability(resamples: &[Resample], size: usize) -> Option<Stability> {
     let shifts: Vec<f64> =
-        resamples.iter().filter_map(|r| r.shifts.get(size).copied()).filter(|s| s.is_finite()).collect();
+        resamples.iter().filter_map(|r| r.anew.as_ref()?.shifts.get(size).copied()).collect();
     let back = shifts.iter().filter(|s| **s <= BACK).count();
     Some(Stability {
-        comes_back: back as f64 / resamples.len().max(1) as f64,
         median_shift: median(&shifts, None).ok()?,
+        comes_back: back as f64 / shifts.len() as f64,
     })
 }

@@ -101,7 +101,7 @@ impl Plan {
             group.ceiling = most.map(|m| (m.max(known) / total).min(1.0));
             ceiling_weight = ceiling_weight.zip(group.ceiling).map(|(sum, share)| sum + share * total);
             if self.bootstrap > 0 {
-                let made = resamples(&problem, &job.weights, count, &found.places).map_err(failed)?;
+                let made = resamples(&problem, &job.weights, count, &found.places, folds).map_err(failed)?;
                 group.resampled = bootstrap::summary(&made, group.coverage_held_out, self.level);
                 for (s, size) in group.sizes.iter_mut().enumerate() {
                     size.stability = bootstrap::stability(&made, s);

@@ -91,8 +91,9 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
     }
     if let Some(resampled) = &system.resampled {
         notes.push(format!(
-            "{} resamples of the people, drawn with replacement; the sizes were derived again in each, from these sizes as a start.",
-            resampled.resamples
+            "{} resamples of the people, drawn with replacement; the sizes were derived again in each, from these sizes as a start. Whether sizes come back is asked of {} of them, in which the \
+             derivation began anew.",
+            resampled.resamples, resampled.anew
         ));
     }
     if let Some(raking) = &system.raking {

@@ -198,16 +198,18 @@ pub struct Resampled {
     pub coverage_out_of_bag: f64,
     /// Mean of (coverage of the resample by its sizes - coverage of all people by them): how much the in-sample figure flatters.
     pub optimism: f64,
-    /// Mean adjusted Rand index between the wearers by the sizes and by those of a resample: 1 where the same people go together.
+    /// Resamples, the first of them, in which the sizes were derived anew, without the sizes as a start: those that say whether sizes come back.
+    pub anew: usize,
+    /// Mean adjusted Rand index between the wearers by the sizes and by those derived anew in a resample: 1 where the same people go together.
     pub agreement: f64,
 }
 
 /// What a size of a resample may do: part of [`Size`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Stability {
-    /// Share of the resamples in which a size came back within half of its tolerances.
+    /// Share of the resamples with sizes derived anew in which one came back within half of its tolerances.
     pub comes_back: f64,
-    /// Median distance of the nearest size of a resample, over the tolerance: 1 is the limit.
+    /// Median distance of the nearest size derived anew, over the tolerance: 1 is the limit.
     pub median_shift: f64,
 }
 

@@ -21,16 +21,17 @@ pub(crate) fn how_sure(body: &mut Body, system: &SizeSystem) {
     }
     if let Some(r) = &system.resampled {
         body.paragraph(&format!(
-            "With the whole derivation done again on {} resamples of the people, the interval of the held-out share is {}. From one \
-             resample to another the same people go together at {} (1 is always, 0 is chance).",
+            "With the sizes found again on {} resamples of the people, the interval of the held-out share is {}. Derived anew on {} of them, \
+             the sizes bring the same people together at {} (1 is always, 0 is chance).",
             count(r.resamples),
             percent_interval(r.coverage_interval),
+            count(r.anew),
             fixed(r.agreement, 2)
         ));
     }
     body.paragraph(&format!(
-        "For an interval of ±{} on the share fitted, {} people are needed; there are {}.",
-        percent(system.plan.precision),
+        "For a share fitted that is sure to ±{} points of per cent, {} people are needed; there are {}.",
+        fixed(100.0 * system.plan.precision, 1),
         count(system.people_needed),
         count(system.people)
     ));

@@ -1,6 +1,6 @@
 //! Greatest coverage: whom every candidate covers, the choice, and the greatest coverage any sizes could reach.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use formkin_stats::StatsError;
 use formkin_stats::covering::Coverage;
@@ -63,8 +63,8 @@ impl Reach {
     pub(crate) fn on_grid(points: &[&[f64]], axes: &[Axis]) -> Self {
         let mut parts: i32 = 40;
         loop {
-            let places = cells_of(points, axes, &cells(axes, parts), false);
-            if places.len() <= MOST || parts <= 2 {
+            let most = if parts <= 2 { usize::MAX } else { MOST };
+            if let Some(places) = cells_of(points, axes, &cells(axes, parts), false, most) {
                 return Self::of(places, points);
             }
             parts -= (parts / 5).max(1);
@@ -79,11 +79,12 @@ impl Reach {
         }
         let mut parts: i32 = [0, 24, 12, 5][axes.len()];
         loop {
-            let places = cells_of(points, axes, &cells(axes, parts), true);
-            if places.len() <= MOST_CELLS || parts <= 2 {
-                return (places.len() <= 4 * MOST_CELLS).then(|| Self::of(places, points));
+            let most = if parts <= 2 { 4 * MOST_CELLS } else { MOST_CELLS };
+            match cells_of(points, axes, &cells(axes, parts), true, most) {
+                Some(places) => return Some(Self::of(places, points)),
+                None if parts <= 2 => return None,
+                None => parts -= (parts / 4).max(1),
             }
-            parts -= (parts / 4).max(1);
         }
     }
 }
@@ -99,9 +100,15 @@ fn cells(axes: &[Axis], parts: i32) -> Vec<f64> {
         .collect()
 }
 
-/// Every box, enlarged or not, that holds somebody.
-fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64], enlarged: bool) -> Vec<Place> {
-    let mut found: BTreeMap<Vec<i64>, ()> = BTreeMap::new();
+/// Every box, enlarged or not, that holds somebody; None where there are more than `most`, found as soon as there are.
+fn cells_of(
+    points: &[&[f64]],
+    axes: &[Axis],
+    cells: &[f64],
+    enlarged: bool,
+    most: usize,
+) -> Option<Vec<Place>> {
+    let mut found: BTreeSet<Vec<i64>> = BTreeSet::new();
     for p in points {
         // Values c = g * cell for which the box from c - below to c + above + (cell, or 0 at exact steps) holds the person.
         let ranges: Vec<(i64, i64)> = (0..axes.len())
@@ -115,7 +122,12 @@ fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64], enlarged: bool) -> 
             .collect();
         let mut at: Vec<i64> = ranges.iter().map(|r| r.0).collect();
         'all: loop {
-            found.entry(at.clone()).or_default();
+            if !found.contains(&at) {
+                if found.len() == most {
+                    return None;
+                }
+                found.insert(at.clone());
+            }
             for j in 0..at.len() {
                 at[j] += 1;
                 if at[j] <= ranges[j].1 {
@@ -126,18 +138,16 @@ fn cells_of(points: &[&[f64]], axes: &[Axis], cells: &[f64], enlarged: bool) -> 
             break;
         }
     }
-    found
-        .into_keys()
-        .map(|at| {
-            let mut place = Place::of(at.iter().zip(cells).map(|(g, cell)| *g as f64 * cell).collect(), axes);
-            if enlarged {
-                for j in 0..axes.len() {
-                    place.above[j] += extra(&axes[j], cells[j]);
-                }
+    let places = found.into_iter().map(|at| {
+        let mut place = Place::of(at.iter().zip(cells).map(|(g, cell)| *g as f64 * cell).collect(), axes);
+        if enlarged {
+            for j in 0..axes.len() {
+                place.above[j] += extra(&axes[j], cells[j]);
             }
-            place
-        })
-        .collect()
+        }
+        place
+    });
+    Some(places.collect())
 }
 
 /// How much a box is enlarged: values between two grid values of a cell, where sizes may lie there.

@@ -49,3 +49,27 @@ fn no_more_sizes_than_people_who_differ() {
     assert_eq!(on(&[5.0, 5.0, 5.0, 90.0], (10.0, 10.0), Method::KMeans, 3), [5.0, 90.0]);
     assert_eq!(on(&[5.0, 5.0, 5.0, 90.0], (10.0, 10.0), Method::KMedoids, 3), [5.0, 90.0]);
 }
+
+/// Many people in three dimensions, of which a fine grid would have tens of thousands of candidates a person.
+#[test]
+fn a_grid_of_candidates_in_three_dimensions_stays_small() {
+    let value = |i: usize, k: usize| 1000.0 + ((i * k) % 500) as f64;
+    let rows: Vec<[f64; 3]> = (0..5000).map(|i| [value(i, 7), value(i, 11), value(i, 13)]).collect();
+    let points: Vec<&[f64]> = rows.iter().map(|r| &r[..]).collect();
+    let axes = axes_of(&[(40.0, 40.0), (40.0, 40.0), (40.0, 40.0)]);
+    let began = std::time::Instant::now();
+    let reach = Reach::on_grid(&points, &axes);
+    assert!(began.elapsed().as_secs() < 10, "it was minutes, and gigabytes");
+    assert!(points.iter().all(|p| reach.places.iter().any(|c| crate::axes::Misfit::of(p, c).covers())));
+}
+
+#[test]
+fn intervals_about_the_mean_cost_nothing_however_narrow() {
+    let x: Vec<f64> = (0..40).map(|i| 1.0 + f64::from(i) * 49.0).collect();
+    // half a milliard of them lie between the least and the greatest
+    let found = on(&x, (2e-6, 2e-6), Method::Intervals, 3);
+    assert_eq!(found.len(), 3);
+    assert!(found.iter().all(|c| x.iter().any(|v| (v - c).abs() <= 2e-6 + 1e-9)), "{found:?}");
+    // of equal ones the smaller; bounds belong to the upper interval: 85-95, 95-105, 105-115
+    assert_eq!(on(&[90.0, 95.0, 100.0, 105.0, 110.0], (5.0, 5.0), Method::Intervals, 2), [100.0, 110.0]);
+}
