@@ -101,7 +101,7 @@ def test_agreement_gives_back_a_known_error(people, tmp_path):
     assert {n: d["verdict"] for n, d in found.items()} == {"stature": "not-within", "waist_girth": "within", "wrist_girth_left": "not-within"}
     assert "mean" in told["caution"]
     page = (into / "agreement.html").read_text()
-    assert page.count("<img ") == 3 and "http" not in page.replace("http%3A", "").replace("http://www.w3.org", "")
+    assert page.count('<svg class="chart wide"') == 3 and "http" not in page and "<img" not in page
     for name in found:
         xml.etree.ElementTree.parse(into / f"{name}.svg")
     assert len(pandas.read_csv(into / "agreement.csv")) == 3
@@ -117,8 +117,17 @@ def test_the_page_of_agreement_fits_and_is_silent(people, tmp_path, browser, scr
     page.on("pageerror", lambda e: said.append(str(e)))
     page.on("request", lambda r: said.append(r.url) if r.url.startswith("http") else None)
     page.goto((tmp_path / "a" / "agreement.html").as_uri())
-    assert page.locator("img").count() == 2
-    assert page.evaluate("[...document.images].every(i => i.complete && i.naturalWidth > 100)")
+    assert page.locator("svg.chart.wide").count() == 2
+    # no word of a chart is cut off or covers another one
+    cut = page.evaluate("""[...document.querySelectorAll('svg.chart.wide')].flatMap(s => {
+      const frame = s.getBoundingClientRect();
+      const boxes = [...s.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+      const outside = boxes.filter(([, b]) => b.left < frame.left - 1 || b.right > frame.right + 1).map(([t]) => t);
+      const notes = [...s.querySelectorAll('text.note')].map(t => [t.textContent, t.getBoundingClientRect()]);
+      const over = notes.filter(([t, a], i) => notes.some(([u, b], j) => j > i && a.left < b.right && b.left < a.right && a.top < b.bottom - 3 && b.top < a.bottom - 3)).map(([t]) => t);
+      return outside.concat(over);
+    })""")
+    assert cut == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     page.screenshot(path=str(screens / "agreement.png"), full_page=True)
     page.close()

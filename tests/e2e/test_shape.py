@@ -270,7 +270,7 @@ def test_two_laboratories_without_scans(crews, tmp_path, removes):
     told = program.ok(
         "merge", tmp_path / "north.safetensors", tmp_path / "south.safetensors", "--into", tmp_path / "both.safetensors", "--report", page
     )
-    assert told["outputs"][-1] == str(page) and "north.safetensors" in page.read_text() and "<img" in page.read_text()
+    assert told["outputs"][-1] == str(page) and "north.safetensors" in page.read_text() and "<svg class=\"chart" in page.read_text()
     pooled = load_file(tmp_path / "all.safetensors")["variances"]
     merged = load_file(tmp_path / "both.safetensors")["variances"]
     assert told["items"] == len(scans)

@@ -19,6 +19,17 @@ function start(root) {
 
 document.querySelectorAll("[data-body]").forEach(start);
 
+// boxes of tables are stops for the keyboard only where there is something to scroll to
+function stops() {
+  document.querySelectorAll(".scroll").forEach((box) => {
+    if (box.scrollWidth > box.clientWidth + 1) box.setAttribute("tabindex", "0");
+    else box.removeAttribute("tabindex");
+  });
+}
+stops();
+addEventListener("resize", stops);
+document.addEventListener("toggle", stops, true);
+
 const spaceView = () => views.find((v) => v instanceof SpaceView);
 const movementView = (i) => views.filter((v) => v instanceof MovementView)[i || 0];
 

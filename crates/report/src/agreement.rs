@@ -3,22 +3,30 @@
 use formkin_measure::agreement::Agreement;
 
 use crate::charts::{Axis, Layer, Mark, Plot, alone};
-use crate::format::{fixed, title_words};
+use crate::format::{counted, fixed, title_words};
 
 /// The error of every person against the mean of both ways, with the mean error, the limits of agreement and the limit of the standard, as an
 /// SVG file.
 #[must_use]
 pub fn agreement_chart(agreement: &Agreement) -> String {
+    let mut plot = agreement_plot("agreement", agreement);
+    // a file has no page to say it
+    plot.y.label.push_str("; the band is the 95 % interval of the mean");
+    alone::file(&plot)
+}
+
+/// The same before it is drawn.
+pub(crate) fn agreement_plot(id: &str, agreement: &Agreement) -> Plot {
     let a = agreement;
     let name = title_words(&a.dimension, None);
     let mut plot = Plot::new(
-        "agreement",
-        format!("{name}: scan against hand"),
+        id,
+        format!("{name}: scan less hand, against the mean of both"),
         Axis::new(format!("{name}, mean of scan and hand, mm")),
-        Axis::new(format!("{name}: scan less hand, mm ({} people)", a.n)),
+        Axis::new(format!("scan less hand, mm ({})", counted(a.n, "person", "people"))),
     );
     plot.reading = format!(
-        "Mean error {} mm; 95 % of single errors between {} and {} mm.",
+        "{name}: mean error {} mm; 95 % of single errors between {} and {} mm.",
         fixed(a.mean_error_mm, 1),
         fixed(a.limits_of_agreement_mm.0, 1),
         fixed(a.limits_of_agreement_mm.1, 1)
@@ -37,22 +45,22 @@ pub fn agreement_chart(agreement: &Agreement) -> String {
     });
     let mut level =
         |class: &'static str, at: f64, text: String| plot.layers.push(Layer::Level { class, at, text });
-    level("s1", a.mean_error_mm, format!("mean {} mm, its 95 % interval shaded", fixed(a.mean_error_mm, 1)));
+    level("s1", a.mean_error_mm, format!("mean {} mm", fixed(a.mean_error_mm, 1)));
     level(
         "muted",
         a.limits_of_agreement_mm.0,
-        format!("mean less 1.96 SD: {} mm", fixed(a.limits_of_agreement_mm.0, 1)),
+        format!("mean − 1.96 SD: {} mm", fixed(a.limits_of_agreement_mm.0, 1)),
     );
     level(
         "muted",
         a.limits_of_agreement_mm.1,
-        format!("mean plus 1.96 SD: {} mm", fixed(a.limits_of_agreement_mm.1, 1)),
+        format!("mean + 1.96 SD: {} mm", fixed(a.limits_of_agreement_mm.1, 1)),
     );
     if let Some(limit) = a.limit_mm {
         level("alert", limit, String::new());
-        level("alert", -limit, format!("limit of the mean, {} mm to either side", fixed(limit, 0)));
+        level("alert", -limit, format!("limit of the mean: ±{} mm", fixed(limit, 0)));
     }
-    alone::file(&plot)
+    plot
 }
 
 #[cfg(test)]
@@ -76,6 +84,6 @@ mod tests {
             svg.starts_with("<svg xmlns=") && svg.trim_end().ends_with("</svg>") && svg.contains("<style>")
         );
         assert_eq!(svg.matches("<svg").count(), 1);
-        assert!(!svg.contains("NaN") && svg.contains("limit of the mean, 9 mm"));
+        assert!(!svg.contains("NaN") && svg.contains("limit of the mean: ±9 mm"));
     }
 }

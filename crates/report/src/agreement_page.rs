@@ -1,122 +1,111 @@
 //! The page of `formkin agree`: a table of the errors of every dimension, and the charts, in one file.
 
-use std::fmt::Write as _;
-
 use formkin_measure::agreement::{Comparison, LimitType, Verdict};
 
-use crate::agreement::agreement_chart;
-use crate::charts::escape;
-use crate::format::{fixed, title_words};
-use crate::single::{encoded, page};
+use crate::ReportError;
+use crate::agreement::agreement_plot;
+use crate::format::{capital, counted, fixed, title_words};
+use crate::html::body::Body;
+use crate::html::table::{Table, cell, number, text};
+use crate::single::{Head, page};
 
 /// Scan against hand as one page of HTML that needs nothing else.
-#[must_use]
-pub fn agreement_page(made: &Comparison) -> String {
-    let mut body = String::new();
+///
+/// # Errors
+/// [`ReportError`] where the page cannot be written.
+pub fn agreement_page(made: &Comparison) -> Result<String, ReportError> {
     let judged: Vec<_> = made.dimensions.iter().filter(|a| a.limit_mm.is_some()).collect();
     let within = judged.iter().filter(|a| a.verdict == Verdict::Within).count();
     let few = judged.iter().filter(|a| a.verdict == Verdict::TooFew).count();
-    let people = if made.people == 1 { "1 person".to_owned() } else { format!("{} people", made.people) };
-    let lead = if few == judged.len() {
+    let people = counted(made.people, "person", "people");
+    let answer = if few == judged.len() {
         format!("No verdict: {people} are too few to judge by.")
     } else {
         format!("{within} of {} dimensions are within the limit of their mean error.", judged.len())
     };
-    let _ = write!(
-        body,
-        "<header class=\"masthead\"><h1>Scan against hand</h1><p class=\"lead\">{people}, {} dimensions; errors are scan less hand, in mm.</p></header>\n\
-         <div class=\"answer\" role=\"region\"><p class=\"sentence\"><b>{}</b></p><p class=\"qualify\">{}.</p></div>\n",
-        made.dimensions.len(),
-        escape(&lead),
-        escape(&capital(&made.caution))
+    let mut body = Body::default();
+    body.section("errors", "Errors");
+    body.table(&errors(made))?;
+    body.note(
+        "Errors are scan less hand, in mm. The limits are those of ISO 20685-1 for each type of dimension (from memory; look them up before a verdict counts): the 95 % interval of the mean must \
+         lie within. Limits of agreement are the mean less and plus 1.96 SD (Bland & Altman 1986): about 95 of 100 single errors lie between them. The technical error of measurement (TEM) is the \
+         root of the mean squared difference over 2.",
     );
-    body.push_str(
-        "<section><h2>Errors</h2><div class=\"scroll\" style=\"overflow-x:auto\"><table><thead><tr>",
-    );
-    for head in [
-        "Dimension",
-        "Type",
-        "People",
-        "Limit of the mean",
-        "Mean error",
-        "95 % interval of it",
-        "SD",
-        "Limits of agreement",
-        "Mean absolute error",
-        "TEM",
-        "Verdict",
-    ] {
-        let _ = write!(body, "<th>{head}</th>");
-    }
-    body.push_str("</tr></thead><tbody>\n");
-    let range = |(low, high): (f64, f64)| format!("{} to {}", fixed(low, 1), fixed(high, 1));
-    for a in &made.dimensions {
-        let verdict = match a.verdict {
-            Verdict::Within => "within",
-            Verdict::NotWithin => "not within",
-            Verdict::TooFew => "too few people",
-            Verdict::NoLimit => "no limit",
-        };
-        let cells = [
-            a.limit_type.map_or("-", LimitType::name).to_owned(),
-            a.n.to_string(),
-            a.limit_mm.map_or_else(|| "-".to_owned(), |l| fixed(l, 0)),
-            fixed(a.mean_error_mm, 1),
-            range(a.interval_mm),
-            fixed(a.sd_error_mm, 1),
-            range(a.limits_of_agreement_mm),
-            fixed(a.mean_absolute_error_mm, 1),
-            fixed(a.tem_mm, 1),
-            verdict.to_owned(),
-        ];
-        let _ = write!(body, "<tr><th scope=\"row\">{}</th>", escape(&title_words(&a.dimension, None)));
-        for cell in cells {
-            let _ = write!(body, "<td>{}</td>", escape(&cell));
-        }
-        body.push_str("</tr>\n");
-    }
-    body.push_str("</tbody></table></div>\n");
     let mut notes: Vec<String> = made
         .dimensions
         .iter()
-        .flat_map(|a| a.notes.iter().map(|n| format!("{}: {n}", title_words(&a.dimension, None))))
+        .flat_map(|a| a.notes.iter().map(|n| format!("{}: {n}.", title_words(&a.dimension, None))))
         .collect();
     for (list, whose) in [(&made.only_scan, "the scans"), (&made.only_hand, "the table by hand")] {
         if !list.is_empty() {
-            notes.push(format!(
-                "{} in {whose} alone: {}",
-                list.len(),
-                list.iter().take(5).cloned().collect::<Vec<_>>().join(", ")
-            ));
+            let first = list.iter().take(5).cloned().collect::<Vec<_>>().join(", ");
+            notes.push(format!("{} in {whose} alone: {first}.", list.len()));
         }
     }
     if !made.not_scanned.is_empty() {
-        notes.push(format!("not in the scans' table: {}", made.not_scanned.join(", ")));
+        notes.push(format!("Not in the scans' table: {}.", made.not_scanned.join(", ")));
     }
     if !notes.is_empty() {
-        body.push_str("<h3>Notes</h3><ul>");
-        for note in notes {
-            let _ = write!(body, "<li>{}</li>", escape(&note));
-        }
-        body.push_str("</ul>");
+        body.heading("Notes");
+        body.list("cautions", &notes);
     }
-    body.push_str("</section>\n<section><h2>Errors by size</h2><p>Each dot is a person; lines are the mean error, its limits of agreement (mean less and plus 1.96 SD) and the limit of the standard, which the mean alone must keep.</p>\n");
-    for a in &made.dimensions {
-        let name = escape(&title_words(&a.dimension, None));
-        let _ = writeln!(
-            body,
-            "<figure><img alt=\"{name}: scan less hand against their mean\" style=\"max-width:100%\" src=\"data:image/svg+xml,{}\"></figure>",
-            encoded(&agreement_chart(a))
-        );
+    body.section("by-size", "Errors by size");
+    body.paragraph("Each dot is a person. Lines are the mean error, with its 95 % interval as a band, the limits of agreement, and the limit of the standard, which the mean alone must keep.");
+    for (i, a) in made.dimensions.iter().enumerate() {
+        body.figure(&agreement_plot(&format!("agreement-{i}"), a).figure())?;
     }
-    body.push_str("</section>\n");
-    page("Scan against hand", &body)
+    Ok(page(
+        &Head {
+            title: "Scan against hand",
+            lead: &format!("{people}, {}.", counted(made.dimensions.len(), "dimension", "dimensions")),
+            question: "Do the scans agree with measuring by hand?",
+            answer: &answer,
+            qualify: &format!("{}.", capital(&made.caution)),
+        },
+        body,
+    ))
 }
 
-/// A sentence that begins with a capital.
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+fn errors(made: &Comparison) -> Table {
+    let mut table = Table::unnamed(
+        "Errors of every dimension",
+        vec![
+            text("Dimension"),
+            text("Verdict"),
+            text("Type"),
+            number("People", ""),
+            number("Limit of the mean", "mm"),
+            number("Mean error", "mm"),
+            number("95 % interval", "mm"),
+            number("SD", "mm"),
+            number("Limits of agreement", "mm"),
+            number("Mean absolute error", "mm"),
+            number("TEM", "mm"),
+        ],
+    );
+    let range = |(low, high): (f64, f64)| format!("{} to {}", fixed(low, 1), fixed(high, 1));
+    for a in &made.dimensions {
+        let verdict = match a.verdict {
+            Verdict::Within => cell("within").flag("warning"),
+            Verdict::NotWithin => cell("not within").flag("error"),
+            Verdict::TooFew => cell("too few people").flag("note"),
+            Verdict::NoLimit => cell("no limit").flag("note"),
+        };
+        table.row(vec![
+            cell(title_words(&a.dimension, None)),
+            verdict,
+            cell(a.limit_type.map_or_else(|| "–".to_owned(), |t| LimitType::name(t).replace('-', " "))),
+            cell(a.n.to_string()),
+            cell(a.limit_mm.map_or_else(|| "–".to_owned(), |l| fixed(l, 0))),
+            cell(fixed(a.mean_error_mm, 1)),
+            cell(range(a.interval_mm)),
+            cell(fixed(a.sd_error_mm, 1)),
+            cell(range(a.limits_of_agreement_mm)),
+            cell(fixed(a.mean_absolute_error_mm, 1)),
+            cell(fixed(a.tem_mm, 1)),
+        ]);
+    }
+    table
 }
 
 #[cfg(test)]
@@ -133,10 +122,12 @@ mod tests {
             format!("participant,stature_mm,<b>_mm\n{}", (0..45).map(line).collect::<String>())
         };
         let table = |off: f64| Table::parse_csv(&rows(off), "t", None).unwrap();
-        let page = agreement_page(&compare(&table(2.0), &table(0.0), &CompareParams::default()).unwrap());
+        let made = compare(&table(2.0), &table(0.0), &CompareParams::default()).unwrap();
+        let page = agreement_page(&made).unwrap();
         assert!(page.contains("Scan against hand") && page.contains(">within<"), "{page}");
         assert!(!page.contains("<b>_mm") && !page.to_lowercase().contains("<b></th>"));
-        assert_eq!(page.matches("<img ").count(), 2);
-        assert_eq!(encoded("<a b>%"), "%3Ca b%3E%25");
+        // for wide and for narrow pages
+        assert_eq!(page.matches("<svg class=\"chart").count(), 4);
+        assert!(page.contains("<main>") && !page.contains("<img"));
     }
 }

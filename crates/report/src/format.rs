@@ -75,6 +75,36 @@ pub fn percent(share: f64) -> String {
     format!("{}{THIN}%", fixed(hundred, usize::from(fine)))
 }
 
+/// The same text with spaces that do not break between a number and its unit (`11.2 mm` stays in one line), and true minus signs.
+#[must_use]
+pub fn glued(text: &str) -> String {
+    const UNITS: [&str; 17] = [
+        "mm", "mm²", "cm", "cm²", "m", "m²", "L", "kg", "%", "s", "ms", "Hz", "SD", "°", "degrees", "MB",
+        "kB",
+    ];
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut words = text.split(' ').peekable();
+    while let Some(word) = words.next() {
+        match word.strip_prefix('-') {
+            // a true minus
+            Some(rest) if rest.starts_with(|c: char| c.is_ascii_digit()) => {
+                out.push(MINUS);
+                out.push_str(rest);
+            }
+            _ => out.push_str(word),
+        }
+        let Some(next) = words.peek() else { break };
+        let bare = next.trim_end_matches(['.', ',', ';', ':', ')', '?']);
+        let number = word.ends_with(|c: char| c.is_ascii_digit());
+        out.push(match bare {
+            "%" if number => THIN,
+            unit if number && UNITS.contains(&unit) => '\u{a0}',
+            _ => ' ',
+        });
+    }
+    out
+}
+
 /// An interval of shares: `72–84 %`.
 #[must_use]
 pub fn percent_interval((low, high): (f64, f64)) -> String {
@@ -211,6 +241,16 @@ mod tests {
         assert_eq!(percent(0.0), "0\u{202f}%");
         assert_eq!(percent_interval((0.72, 0.841)), "72–84\u{202f}%");
         assert_eq!(percent_interval((0.98, 0.995)), "98.0–99.5\u{202f}%");
+    }
+
+    #[test]
+    fn a_number_keeps_its_unit() {
+        assert_eq!(
+            glued("to 11.2 mm (95 % of 4 people), 2 s."),
+            "to 11.2\u{a0}mm (95\u{202f}% of 4 people), 2\u{a0}s."
+        );
+        assert_eq!(glued(" in mm, 3 sizes "), " in mm, 3 sizes ");
+        assert_eq!(glued("-5.1 to -2 mm, x-1, --modes"), "−5.1 to −2\u{a0}mm, x-1, --modes");
     }
 
     #[test]

@@ -99,6 +99,8 @@ pub struct Setting {
 pub struct DimensionsPart<'a> {
     /// One for each group and dimension.
     pub summaries: &'a [DimensionSummary],
+    /// The names of those that nobody took: numbers of the table of people, such as age.
+    pub given: Vec<String>,
     /// The column the groups come from; none where all people are one group.
     pub by: Option<String>,
     /// Number of people they were taken from.

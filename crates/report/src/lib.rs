@@ -9,6 +9,7 @@
 //! | [`shape_input`] | the same of a shape space beyond its modes |
 //! | [`movements`] | the same of movements together and of points |
 //! | [`html()`] | the page |
+//! | [`data_sheet`] | what a data sheet is made from |
 //! | [`agreement`] | the chart of scan against hand |
 //! | [`picture`] | one dimension on the body |
 //! | [`lineup`] | bodies side by side |
@@ -18,6 +19,8 @@
 pub mod agreement;
 mod agreement_page;
 mod charts;
+pub mod data_sheet;
+mod data_sheet_page;
 pub mod error;
 pub mod format;
 mod html;
@@ -33,6 +36,10 @@ mod view;
 
 pub use agreement::agreement_chart;
 pub use agreement_page::agreement_page;
+pub use data_sheet::{
+    DataSheet, SheetArray, SheetFile, SheetMode, SheetPart, SheetScaler, SheetSpread, SheetStrata,
+};
+pub use data_sheet_page::data_sheet_page;
 pub use error::ReportError;
 pub use html::html;
 pub use input::{

@@ -28,6 +28,8 @@ pub struct Drawn<'a> {
     pub part: &'a [bool],
     /// Stands over the picture.
     pub title: &'a str,
+    /// What the picture is called for those who do not see it; the title where it is empty.
+    pub label: &'a str,
     /// Stand under it, one line each.
     pub words: &'a [String],
 }
@@ -183,7 +185,7 @@ pub fn dimension_picture(topology: &Topology, positions: &[Point], drawn: &Drawn
          .body-picture .beside{{stroke:#14668a;stroke-width:1.4}}.body-picture .behind{{stroke-dasharray:2 4;stroke-width:1.6}}\
          .body-picture circle{{fill:#b23c20}}</style>\
          <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>{body}</svg>\n",
-        escape(drawn.title)
+        escape(if drawn.label.is_empty() { drawn.title } else { drawn.label })
     )
 }
 
@@ -290,7 +292,7 @@ mod tests {
         let p = vec![[0.0, 0.0, 0.0], [100.0, 0.0, 0.0], [0.0, 100.0, 0.0], [20.0, 20.0, 300.0]];
         let words = ["one & two".to_owned()];
         let traces = [vec![p[0], p[3]]];
-        let drawn = Drawn { traces: &traces, title: "a <b>", words: &words, part: &[true; 4] };
+        let drawn = Drawn { traces: &traces, title: "a <b>", label: "", words: &words, part: &[true; 4] };
         let svg = dimension_picture(&topology, &p, &drawn);
         assert_eq!(
             (svg.matches("class=\"outline\"").count(), svg.matches("class=\"taken\"").count()),

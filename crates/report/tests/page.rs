@@ -49,6 +49,7 @@ fn input(study: &Study) -> ReportInput<'_> {
         shape: ShapePart::default(),
         triangles: None,
         dimensions: Some(DimensionsPart {
+            given: Vec::new(),
             summaries: &study.summaries,
             by: Some("sex".into()),
             people: study.people,

@@ -217,6 +217,7 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
         bytes: None,
     });
     let lines = lines(results.cohort, &results.movements)?;
+    let mut given: Vec<String> = Vec::new();
     let drawn = match &file.dimensions {
         None => Vec::new(),
         Some(section) => {
@@ -228,6 +229,11 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
                     p.control.iter().map(|c| c.dimension.clone()).chain(p.secondary.iter().cloned())
                 })
                 .collect();
+            for s in results.measured.iter().flat_map(|m| &m.summaries) {
+                if !given.contains(&s.name) && dimensions.definitions.iter().all(|d| d.name != s.name) {
+                    given.push(s.name.clone());
+                }
+            }
             pictures(&dimensions, results.cohort.template(), &named)
         }
     };
@@ -241,6 +247,7 @@ fn report(run: &mut Run<'_>, results: &Results<'_>) -> Result<(), StudyError> {
         triangles: Some(results.cohort.template().mesh.topology().triangles()),
         dimensions: results.measured.as_ref().map(|m| DimensionsPart {
             summaries: &m.summaries,
+            given,
             by: file.dimensions.as_ref().and_then(|d| d.by.clone()),
             people: m.people.rows(),
             remarks: m

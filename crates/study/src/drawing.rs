@@ -24,6 +24,8 @@ pub fn draw(
         }
         _ => Vec::new(),
     };
-    let drawn = Drawn { traces: &measured.trace, part: &part, title, words };
+    let label =
+        format!("{} on the template, from the front, the left and above", definition.name.replace('_', " "));
+    let drawn = Drawn { traces: &measured.trace, part: &part, title, label: &label, words };
     dimension_picture(mesh.topology(), mesh.positions(), &drawn)
 }

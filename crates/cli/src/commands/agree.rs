@@ -36,7 +36,7 @@ pub(crate) fn run(args: &AgreeArgs, output: &Output) -> anyhow::Result<Exit> {
         .with_context(|| format!("{}, {}", scan.display(), hand.display()))?;
     let mut files = vec![
         ("agreement.csv".to_owned(), made.to_csv()),
-        ("agreement.html".to_owned(), agreement_page(&made)),
+        ("agreement.html".to_owned(), agreement_page(&made)?),
     ];
     files.extend(made.dimensions.iter().map(|a| (format!("{}.svg", a.dimension), agreement_chart(a))));
     let outputs = deliver(args, &files)?;

@@ -47,7 +47,7 @@ pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
         lines.push(format!("set aside: {} ({}): {}", item.item, item.source, item.reason));
     }
     for finding in &info.findings {
-        lines.push(format!("{}: {} {}", finding.kind, finding.message, finding.advice));
+        lines.push(format!("{}: {}; {}", finding.kind, finding.message, finding.advice));
     }
     let object = json!({
         "cohort": args.into,

@@ -17,7 +17,7 @@ pub(crate) fn run(args: &MergeArgs, output: &Output) -> anyhow::Result<Exit> {
     if let Some(path) = &args.report {
         let names = args.spaces.iter().map(|p| p.display().to_string());
         let parts: Vec<_> = names.zip(&spaces).collect();
-        write(path, merge_page(&parts, &made).as_bytes(), args.force)?;
+        write(path, merge_page(&parts, &made)?.as_bytes(), args.force)?;
         outputs.push(path);
     }
     let (space, bound) = (&made.space, &made.bound);

@@ -40,12 +40,14 @@ pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exi
     }
     let mut object = serde_json::to_value(&made)?;
     object["outputs"] = serde_json::json!(outputs);
-    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.1}"));
     let mut lines = vec![format!(
         "{:<28} {:<10} {:>5} {:>9} {:>9} {:>9} {:>9} {:>9}",
         "dimension", "group", "n", "P5", "P25", "P50", "P75", "P95"
     )];
     for d in &made.distributions {
+        // pure numbers, such as waist over stature, live in their decimals
+        let digits = if d.unit.is_some() { 1 } else { 3 };
+        let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.digits$}"));
         let at =
             |percent: f64| number(d.percentiles.iter().find(|p| p.percent == percent).and_then(|p| p.value));
         lines.push(format!(

@@ -59,11 +59,13 @@ fn told(found: &PredictOutcome, outputs: &[&std::path::PathBuf]) -> Vec<String> 
     let mut lines = vec![
         "dimension                        given  expected   95 % of such people      on the mesh".to_owned(),
     ];
-    let cell = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.1}"));
     for d in &found.dimensions {
+        // pure numbers, such as waist over stature, live in their decimals
+        let digits = if d.unit.is_some() { 1 } else { 3 };
+        let cell = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.digits$}"));
         let name = d.unit.as_ref().map_or_else(|| d.name.clone(), |u| format!("{} ({u})", d.name));
         lines.push(format!(
-            "{name:<30} {:>7} {:>9.1} {:>10.1} to {:<10.1} {:>10}",
+            "{name:<30} {:>7} {:>9.digits$} {:>10.digits$} to {:<10.digits$} {:>10}",
             cell(d.target),
             d.expected,
             d.interval_95.0,

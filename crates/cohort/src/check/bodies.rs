@@ -164,11 +164,18 @@ fn one(name: &str, look: &Look, params: &CheckParams, all_inside_out: bool) -> V
         all.push(finding(name, &STRETCHED, Some(look.edge_ratio), message));
     }
     if look.flipped > 0 {
-        let message = format!("{} triangles are turned over against their surroundings", look.flipped);
+        let message = format!(
+            "{} turned over against {} surroundings",
+            are(look.flipped),
+            if look.flipped == 1 { "its" } else { "their" }
+        );
         all.push(finding(name, &FLIPPED, Some(look.flipped as f64), message));
     }
     if look.collapsed > 0 {
-        let message = format!("{} triangles have no area left", look.collapsed);
+        let message = match look.collapsed {
+            1 => "1 triangle has no area left".to_owned(),
+            n => format!("{n} triangles have no area left"),
+        };
         all.push(finding(name, &COLLAPSED, Some(look.collapsed as f64), message));
     }
     if let Some((count, vertex, off)) = look.spikes {
@@ -285,3 +292,7 @@ const FLOOR: Rule = Rule {
     unit: "mm",
     advice: "heights of this item are off by as much; put it on the floor and import again",
 };
+
+fn are(triangles: usize) -> String {
+    if triangles == 1 { "1 triangle is".to_owned() } else { format!("{triangles} triangles are") }
+}

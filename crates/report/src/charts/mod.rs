@@ -4,6 +4,7 @@
 pub(crate) mod alone;
 mod bars;
 mod hundred;
+mod levels;
 mod people;
 mod plot;
 mod scale;

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::levels;
 use super::scale::{Scale, Ticks, extent, rounded_out, text_ticks, ticks, whole_ticks};
 use super::svg::{Anchor, Svg, c, text_width};
 use super::{Figure, HALF_WIDTHS, WIDTHS};
@@ -140,6 +141,16 @@ impl Plot {
         }
     }
 
+    /// The margin right of the frame: the last tick's text is whole.
+    fn room_at_the_right(&self, ticks: &Ticks, range: (f64, f64), (left, right): (f64, f64)) -> f64 {
+        const LEAST: f64 = 12.0;
+        let Some(&last) = ticks.values.last() else { return LEAST };
+        // letters of another font may be wider
+        let half = 0.6 * text_width(&self.x.text(last, ticks.decimals)) + 1.0;
+        let over = Scale::new(range, (left, right)).at(last) + half - (right + LEAST);
+        LEAST + over.max(0.0)
+    }
+
     /// Draws it for both widths.
     pub(crate) fn figure(self) -> Figure {
         let widths = if self.half { HALF_WIDTHS } else { WIDTHS };
@@ -210,7 +221,13 @@ impl Plot {
         let y_ticks = self.y.ticks(y_range, 5);
         let y_text: Vec<String> = y_ticks.values.iter().map(|&v| self.y.text(v, y_ticks.decimals)).collect();
         let left = y_text.iter().map(|t| text_width(t)).fold(18.0, f64::max) + 10.0;
-        let (right, top, bottom) = (width - 12.0, 30.0, height - 44.0);
+        let (top, bottom) = (30.0, height - 44.0);
+        let wanted = if wide { 8 } else { 5 };
+        let x_ticks_in = |right: f64| {
+            let width = |v, d| text_width(&self.x.text(v, d));
+            text_ticks(|wanted| self.x.ticks(x_range, wanted), width, wanted, right - left)
+        };
+        let right = width - self.room_at_the_right(&x_ticks_in(width - 12.0), x_range, (left, width - 12.0));
         let sx = Scale::new(x_range, (left, right));
         let sy = Scale::new(y_range, (bottom, top));
         let mut svg = Svg::new(width, height);
@@ -221,12 +238,7 @@ impl Plot {
             svg.line("grid", (left, y), (right, y));
             svg.text("tick", (left - 8.0, y + 4.5), Anchor::End, text);
         }
-        let x_ticks = text_ticks(
-            |wanted| self.x.ticks(x_range, wanted),
-            |v, d| text_width(&self.x.text(v, d)),
-            if wide { 8 } else { 5 },
-            right - left,
-        );
+        let x_ticks = x_ticks_in(right);
         for &v in &x_ticks.values {
             let x = sx.at(v);
             svg.line("axis", (x, bottom), (x, bottom + 4.0));
@@ -238,6 +250,7 @@ impl Plot {
         for layer in &self.layers {
             draw_layer(&mut svg, layer, &sx, &sy, (left, right, top, bottom));
         }
+        levels::words(&mut svg, &self.layers, &sy, (left, right, top, bottom));
         // names of boxes stand over the dots inside them
         for layer in &self.layers {
             if let Layer::Boxes { boxes, .. } = layer {
@@ -310,14 +323,10 @@ fn draw_layer(svg: &mut Svg, layer: &Layer, sx: &Scale, sy: &Scale, frame: (f64,
                 );
             }
         }
-        Layer::Level { class, at, text } => {
+        // its words come after all layers
+        Layer::Level { class, at, .. } => {
             let y = sy.at(*at);
             svg.line(&format!("level {class}"), (left, y), (right, y));
-            // under the line where there is no room above it
-            let beside = if y - top < 16.0 { y + 15.0 } else { y - 5.0 };
-            if !text.is_empty() {
-                svg.text("note", (right - 2.0, beside), Anchor::End, text);
-            }
         }
         Layer::Pick { class, at, text } => {
             let (x, y) = (sx.at(at.0), sy.at(at.1));
@@ -372,6 +381,23 @@ mod tests {
         assert!(f.drawings.contains("id=\"p-wide-t\"") && f.drawings.contains("id=\"p-narrow-d\""));
         assert!(f.drawings.contains("error, mm"));
         assert!(!f.drawings.contains("NaN"));
+    }
+
+    #[test]
+    fn the_last_tick_is_whole() {
+        let mut p = Plot::new("w", "", Axis::new("mm"), Axis::new("mm"));
+        p.layers.push(Layer::Marks {
+            class: "s1",
+            mark: Mark::Dot,
+            points: vec![(15_000.0, 0.0), (19_950.0, 1.0)],
+        });
+        for width in [844.0, 404.0, 344.0] {
+            let svg = p.draw("wide", width);
+            let last = svg.rsplit("class=\"tick\" x=\"").next().unwrap();
+            let x: f64 = last.split('"').next().unwrap().parse().unwrap();
+            let text = last.split('>').nth(1).unwrap().split('<').next().unwrap();
+            assert!(x + text_width(text) / 2.0 <= width, "{text} at {x} of {width}");
+        }
     }
 
     #[test]

@@ -5,6 +5,7 @@ use askama::Template;
 use super::table::Table;
 use crate::ReportError;
 use crate::charts::{Figure, Key, escape};
+use crate::format;
 
 /// The markup of a section as it grows.
 #[derive(Debug, Default)]
@@ -22,6 +23,22 @@ struct FigureTemplate<'a> {
     half: bool,
 }
 
+/// A text as markup: escaped, numbers kept with their units, and what stands between backticks set as code.
+pub(crate) fn worded(text: &str) -> String {
+    let safe = escape(&format::glued(text));
+    if safe.matches('`').count() % 2 == 1 {
+        return safe;
+    }
+    let mut out = String::with_capacity(safe.len());
+    for (i, part) in safe.split('`').enumerate() {
+        match i % 2 {
+            0 => out.push_str(part),
+            _ => out.push_str(&format!("<code>{part}</code>")),
+        }
+    }
+    out
+}
+
 impl Body {
     /// A paragraph.
     pub(crate) fn paragraph(&mut self, text: &str) {
@@ -33,9 +50,28 @@ impl Body {
         self.element("p", "note-text", text);
     }
 
+    /// Lines to be copied as they are.
+    pub(crate) fn code(&mut self, text: &str) {
+        self.markup.push_str(&format!("<pre><code>{}</code></pre>\n", escape(text)));
+    }
+
     /// A heading inside the section.
     pub(crate) fn heading(&mut self, text: &str) {
         self.element("h3", "", text);
+    }
+
+    /// Begins a section of a page that has no contents beside it.
+    pub(crate) fn section(&mut self, id: &str, title: &str) {
+        let (id, title) = (escape(id), escape(title));
+        let before = if self.markup.is_empty() { "" } else { "</section>\n" };
+        self.markup.push_str(&format!(
+            "{before}<section id=\"{id}\" aria-labelledby=\"{id}-title\"><h2 id=\"{id}-title\">{title}</h2>\n"
+        ));
+    }
+
+    /// The markup of a page whose body begins with a section.
+    pub(crate) fn into_sections(self) -> String {
+        if self.markup.is_empty() { self.markup } else { format!("{}</section>\n", self.markup) }
     }
 
     fn element(&mut self, name: &str, class: &str, text: &str) {
@@ -43,7 +79,7 @@ impl Body {
             return;
         }
         let class = if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
-        self.markup.push_str(&format!("<{name}{class}>{}</{name}>\n", escape(text)));
+        self.markup.push_str(&format!("<{name}{class}>{}</{name}>\n", worded(text)));
     }
 
     /// A table; nothing where it has no rows.
@@ -77,7 +113,7 @@ impl Body {
         if items.is_empty() {
             return;
         }
-        let items: String = items.iter().map(|i| format!("<li>{}</li>", escape(i))).collect();
+        let items: String = items.iter().map(|i| format!("<li>{}</li>", worded(i))).collect();
         self.markup.push_str(&format!("<ul class=\"{class}\">{items}</ul>\n"));
     }
 
@@ -107,5 +143,16 @@ impl Body {
     /// The markup.
     pub(crate) fn into_markup(self) -> String {
         self.markup
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_between_backticks_are_code_and_nothing_else_is_markup() {
+        assert_eq!(worded("by `<b>` and `y`"), "by <code>&lt;b&gt;</code> and <code>y</code>");
+        assert_eq!(worded("one ` alone"), "one ` alone");
     }
 }

@@ -29,7 +29,7 @@ fn named(name: &str) -> String {
 /// The table and the chart of criteria, the marks on unstable modes, and the errors by region.
 pub(crate) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) -> Result<(), ReportError> {
     body.heading("By every criterion");
-    let mut table = Table::new(
+    let mut table = Table::unnamed(
         "How many modes, by every criterion",
         vec![
             text("Criterion"),
@@ -50,7 +50,7 @@ pub(crate) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) -> 
             cell(c.modes.map_or_else(|| "none".to_owned(), count)),
             cell(error.map_or_else(|| "\u{2013}".to_owned(), |e| fixed(e.rms_mm, 2))),
             cell(share.map_or_else(String::new, |s| percent(*s))),
-            cell(c.rule.clone()),
+            cell(capital(&c.rule.replace("mm2", "mm²"))).class("prose"),
         ]);
     }
     body.table(&table)?;

@@ -9,7 +9,7 @@ use super::body::Body;
 use super::files::sentence;
 use super::table::{Cell, Column, Row, Table, cell, number, text};
 use crate::charts::Figure;
-use crate::format::{about, count, counted, title_words, words};
+use crate::format::{about, capital, count, counted, list, title_words, words};
 use crate::{DimensionRemark, DimensionsPart, ReportError};
 
 /// Most rows of the table of remarks.
@@ -30,11 +30,22 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
             names.push(&s.name);
         }
     }
+    let given: Vec<&str> = names.iter().copied().filter(|n| part.given.iter().any(|g| g == n)).collect();
+    let taken = names.len() - given.len();
     let mut lead = format!(
         "{} taken on {}, each counted once, standing as they were captured.",
-        counted(names.len(), "dimension was", "dimensions were"),
+        counted(taken, "dimension was", "dimensions were"),
         counted(part.people, "person", "people")
     );
+    if !given.is_empty() {
+        let words: Vec<String> = given.iter().map(|n| words(n, None)).collect();
+        lead.push_str(&format!(
+            " {} of the table of people ({}) {} listed with them: given, not taken.",
+            capital(&counted(given.len(), "number", "numbers")),
+            list(&words),
+            if given.len() == 1 { "is" } else { "are" }
+        ));
+    }
     if let Some(by) = &part.by {
         lead.push_str(&format!(" Groups are those of the column {}.", words(by, None)));
     }
@@ -59,7 +70,14 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         body.note(&format!("Shown are {why}; all are below."));
         let mut inside = Body::default();
         inside.table(&summary_table(part.summaries, &names))?;
-        body.folded(&format!("All {} dimensions", count(names.len())), inside);
+        let all = counted(taken, "dimension", "dimensions");
+        body.folded(
+            &match given.len() {
+                0 => format!("All {all}"),
+                n => format!("All {all}, and {} of the table of people", counted(n, "number", "numbers")),
+            },
+            inside,
+        );
     }
     let suppressed = part.summaries.iter().any(|s| s.p5.is_none() || s.p95.is_none());
     let mut note = format!(
@@ -75,7 +93,7 @@ pub(crate) fn section(part: &DimensionsPart<'_>, first: &[String]) -> Result<Bod
         body.heading("Beside handbooks");
         body.table(&handbook_table(part.handbook))?;
         body.note(
-            "The formula of the skin is 0.007184 W^0.425 H^0.725, W in kg from volumes and densities, H in cm. Joints are means of rings on the skin, not joints of bone, and the handbooks speak of other people: differences of some percent \
+            "The formula of the skin is 0.007184 W⁰·⁴²⁵ H⁰·⁷²⁵ (m²), W in kg from volumes and densities, H in cm. Joints are means of rings on the skin, not joints of bone, and the handbooks speak of other people: differences of some percent \
              are expected, and are shown so that nobody takes the figures for those of the handbooks.",
         );
     }

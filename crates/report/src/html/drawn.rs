@@ -36,7 +36,7 @@ fn method(name: &str, components: Option<usize>) -> String {
 }
 
 fn predictions(body: &mut Body, errors: &PredictionErrors) -> Result<(), ReportError> {
-    let given: Vec<String> = errors.given.iter().map(|g| words(g, None)).collect();
+    let given: Vec<String> = errors.given.iter().map(|g| words(&g.replace('=', " "), None)).collect();
     let best =
         errors.methods.iter().filter(|m| m.method != "mean").min_by(|a, b| a.rms_mm.total_cmp(&b.rms_mm));
     let mean = errors.methods.iter().find(|m| m.method == "mean");

@@ -78,13 +78,14 @@ pub(crate) fn dynamics(body: &mut Body, found: &Dynamics) -> Result<(), ReportEr
             cell(count(k + 1)),
             cell(fixed(m.hz, 2)),
             cell(signed(m.growth_per_s, 3)),
-            cell(signed(m.damping_ratio, 3)),
+            // what does not swing has no damping
+            cell(if m.hz.abs() < 0.005 { "\u{2013}".to_owned() } else { signed(m.damping_ratio, 3) }),
             cell(about(m.rms_mm, 2)),
         ]);
     }
     body.table(&table)?;
     body.note(&format!(
-        "Dynamic mode decomposition of the coefficients of the modes with {} (one delay is one frame), rank {}; what it does not say is {} mm (root mean square). The growth \
+        "Dynamic mode decomposition of the coefficients of the modes with {} (one delay is one frame), rank {}; what it does not say is {} mm (root mean square). The size is how far a mode moves the skin (root mean square); a growth above 0 swells, below 0 dies down, and the damping ratio is the share of critical damping. The growth \
          of a movement that is repeated evenly is near 0, and its sign is noise.",
         counted(found.delays, "delay", "delays"),
         count(found.rank),

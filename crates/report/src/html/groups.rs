@@ -55,6 +55,10 @@ pub(crate) fn regressed(
     Ok(Some(body))
 }
 
+/// What the columns of [`anova_table`] are.
+const ANOVA: &str = "R² is the share of the variation of shape that goes with the effect, F that share against what is left, each over its degrees of freedom (df: effect, rest). p is the share of permutations of people with \
+                     an F as large, and Z how many SD the F lies above those of the permutations.";
+
 fn anova_table(rows: &[(String, &Anova)]) -> Table {
     let mut table = Table::new(
         "Procrustes analysis of variance",
@@ -156,6 +160,7 @@ fn comparison(
         },
     )?;
     body.table(&anova_table(&[("groups".to_owned(), a)]))?;
+    body.note(ANOVA);
     let k = found.params.modes;
     let mut pairs = Table::new(
         format!(
@@ -263,6 +268,7 @@ fn regression(
         rows.push((format!("other slopes in other groups ({})", found.groups.join(", ")), slopes));
     }
     body.table(&anova_table(&rows))?;
+    body.note(ANOVA);
     if let Some(slopes) = &found.equal_slopes {
         body.note(&if slopes.p <= 0.05 {
             format!(

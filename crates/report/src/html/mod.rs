@@ -1,6 +1,6 @@
 //! The page.
 
-mod body;
+pub(crate) mod body;
 mod checks;
 mod committee;
 mod compared;
@@ -24,7 +24,7 @@ mod sizing;
 mod space;
 mod study;
 mod summary;
-mod table;
+pub(crate) mod table;
 mod together;
 mod views;
 

@@ -194,11 +194,11 @@ fn covariance(body: &mut Body, part: &ShapePart<'_>) -> Result<(), ReportError> 
     if let Some(s) = part.shrinkage {
         body.paragraph(&format!(
             "Shrinkage (Ledoit and Wolf): the covariance of {} coordinates that errs least in mean square is {} of the sample's and {} of a multiple of the identity. A direction that the sample knows nothing of has a \
-             variance of {:.2e} mm².",
+             variance of {} mm².",
             count(s.coordinates),
             percent(1.0 - s.shrinkage),
             percent(s.shrinkage),
-            s.rest_mm2
+            about(s.rest_mm2, 7)
         ));
         let mut table = Table::new(
             "Variances along the modes",

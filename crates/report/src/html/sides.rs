@@ -87,11 +87,18 @@ pub(crate) fn section(part: &ShapePart<'_>, views: &mut Views<'_>) -> Result<Opt
             high: 3.0,
             colour: "Colour: where the mean body stands out (orange) or in (blue) beyond its symmetric place"
                 .to_owned(),
-            hint: format!(
-                "Modes move by 1 SD for 1. Coloured on the {} of the skin where the lean is a finding (Student's t at every pair of vertices; false findings held to {}); grey elsewhere.",
-                percent(found.place.share),
-                percent(found.place.level)
-            ),
+            hint: if found.place.share > 0.0 {
+                format!(
+                    "Modes move by 1 SD for 1. Coloured on the {} of the skin where the lean is a finding (Student's t at every pair of vertices; false findings held to {}); grey elsewhere.",
+                    percent(found.place.share),
+                    percent(found.place.level)
+                )
+            } else {
+                format!(
+                    "Modes move by 1 SD for 1. No place leans so far that it is a finding (Student's t at every pair of vertices; false findings held to {}): the skin is grey.",
+                    percent(found.place.level)
+                )
+            },
         },
     )?;
     body.table(&table(found))?;
@@ -150,7 +157,7 @@ fn table(found: &Symmetry) -> Table {
             cell(name),
             cell(about(l.ss_mm2, 1)),
             cell(count(l.df)),
-            cell(format!("{:.2e}", l.ms_mm2)),
+            cell(about(l.ms_mm2, 7)),
             cell(l.f.map_or_else(String::new, |f| about(f, 2))),
         ]);
     }

@@ -44,7 +44,10 @@ pub(crate) fn summary(input: &ReportInput<'_>) -> Summary {
         figures.push(Fact::new("modes kept", count(space.modes.len())));
     }
     if let Some(checks) = input.checks {
-        figures.push(Fact::new("findings in the data", count(checks.findings.len())));
+        figures.push(Fact::new(
+            if checks.findings.len() == 1 { "finding in the data" } else { "findings in the data" },
+            count(checks.findings.len()),
+        ));
     }
     Summary { question, lead, sentence, qualify, drawing: drawing(input), figures }
 }

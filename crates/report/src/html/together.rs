@@ -98,7 +98,7 @@ fn changes(body: &mut Body, changes: &[DimensionChange]) -> Result<(), ReportErr
     }
     let captures = changes.iter().map(|c| c.captures).max().unwrap_or(0);
     body.note(&format!(
-        "Over {}. Curves are low-passed without lag. A range is the mean over the cycles, of the whole record where there are none, averaged over a person's captures and then \
+        "Over {}. Curves are low-passed without lag. Units are those of the dimension; the place of the largest value is in per cent of the cycle. A range is the mean over the cycles, of the whole record where there are none, averaged over a person's captures and then \
          over people; its SD is that over cycles within a capture. Ranges under five noise floors are marked: noise alone gives as much. Cycles and frames are not people.",
         counted(captures, "capture", "captures")
     ));

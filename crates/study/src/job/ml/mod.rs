@@ -2,10 +2,14 @@
 //!
 //! | module | what it holds |
 //! |---|---|
+//! | [`parts`] | how the parts came out, and how coefficients are spread in them |
 //! | [`split`] | who trains and who is held out; the leak check |
 //! | [`tables`] | the tables and arrays as bytes |
-//! | [`sheet`] | the data sheet and the example program |
+//! | [`describe`] | what the data sheet says |
+//! | [`sheet`] | the data sheet, the manifest and the example program |
 
+pub mod describe;
+pub mod parts;
 pub mod sheet;
 pub mod split;
 pub mod tables;
@@ -24,7 +28,9 @@ use serde::{Deserialize, Serialize};
 use crate::StudyError;
 use crate::cache::hash;
 use crate::choose::{Items, people_of};
-use split::{Part, check_leak, deal};
+pub use parts::PartFacts;
+use parts::part_facts;
+use split::{Part, check_leak, deal, placed};
 
 /// The largest distance at which a vertex may come back from its coefficients, in mm.
 pub const ROUND_TRIP_MM: f64 = 0.01;
@@ -79,19 +85,6 @@ pub struct MlRow {
     pub positions_sha256: String,
 }
 
-/// How a part came out.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct PartFacts {
-    /// Which.
-    pub part: Part,
-    /// How many people.
-    pub people: usize,
-    /// How many rows, mirrored copies included.
-    pub rows: usize,
-    /// What the modes leave of them: root of the mean square, in mm.
-    pub residual_rms_mm: Option<f64>,
-}
-
 /// What came out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MlOutcome {
@@ -137,15 +130,7 @@ pub fn ml_set(
             let part = |i: &usize| (*i, dealt[&cohort.items()[*i].participant]);
             items.iter().map(part).collect()
         }
-        Some(given) => {
-            let part = |i: &usize| {
-                let item = &cohort.items()[*i].item;
-                given.get(item).map(|p| (*i, *p)).ok_or_else(|| StudyError::Split {
-                    reason: format!("item {item} has no part; name every item, or none"),
-                })
-            };
-            items.iter().map(part).collect::<Result<_, _>>()?
-        }
+        Some(given) => placed(cohort, &items, given)?,
     };
     let source = cohort.source();
     let hashes: Vec<String> = items
@@ -235,7 +220,7 @@ pub fn ml_set(
     let (coefficient_means_mm, coefficient_sds_mm) = scalers(&rows, space.modes.len());
     let notes = notes(job, &space, all_modes, &part_of_person, &frames);
     Ok(MlOutcome {
-        parts: Part::ALL.iter().map(|&part| part_facts(part, &rows)).collect(),
+        parts: Part::ALL.iter().map(|&part| part_facts(part, &rows, job.seed)).collect(),
         space,
         rows,
         frames,
@@ -381,18 +366,6 @@ fn strata(
     Ok(out)
 }
 
-fn part_facts(part: Part, rows: &[MlRow]) -> PartFacts {
-    let of: Vec<&MlRow> = rows.iter().filter(|r| r.part == part).collect();
-    let people: BTreeSet<&str> = of.iter().map(|r| r.participant.as_str()).collect();
-    let squares: f64 = of.iter().map(|r| r.residual_rms_mm.powi(2)).sum();
-    PartFacts {
-        part,
-        people: people.len(),
-        rows: of.len(),
-        residual_rms_mm: (!of.is_empty()).then(|| (squares / of.len() as f64).sqrt()),
-    }
-}
-
 fn scalers(rows: &[MlRow], modes: usize) -> (Vec<f64>, Vec<f64>) {
     let train: Vec<&MlRow> = rows.iter().filter(|r| r.part == Part::Train).collect();
     let n = train.len() as f64;
@@ -425,6 +398,11 @@ fn notes(
         notes.push(format!("{held} people are held out: a figure from so few is rough."));
     }
     if job.given.is_some() {
+        for part in [Part::Validation, Part::Test] {
+            if !people.values().any(|p| *p == part) {
+                notes.push(format!("Nobody was given to `{}`: it is empty.", part.name()));
+            }
+        }
         notes.push("The parts were given from outside; they were checked for people on two sides.".into());
     }
     if !frames.is_empty() {

@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use formkin_cohort::Cohort;
+use formkin_report::{DataSheet, data_sheet_page};
 use serde_json::{Value, json};
 
+use super::describe::describe;
 use super::tables::{FORMULA, Scaler, arrays, coefficients, covariates, dimensions, splits_csv};
 use super::{MlJob, MlOutcome};
 use crate::StudyError;
@@ -17,7 +19,7 @@ pub const EXAMPLE: &str = include_str!("decode.py");
 /// All files of a data set, by name, and the manifest among them.
 ///
 /// # Errors
-/// What measuring refuses; [`StudyError::Parquet`].
+/// What measuring refuses; [`StudyError::Parquet`], [`StudyError::Report`].
 pub fn files(
     cohort: &Cohort,
     job: &MlJob,
@@ -41,7 +43,9 @@ pub fn files(
         files.insert("sequences.parquet".to_owned(), coefficients(cohort, made, &made.frames)?);
     }
     files.insert("scalers.json".to_owned(), pretty(&scaling(made, &scalers))?);
-    files.insert("DATASHEET.md".to_owned(), datasheet(cohort, job, made).into_bytes());
+    let sheet = describe(cohort, job, made, &files, &scalers);
+    files.insert("DATASHEET.md".to_owned(), markdown(&sheet).into_bytes());
+    files.insert("datasheet.html".to_owned(), data_sheet_page(&sheet)?.into_bytes());
     let mut manifest = facts(cohort, job, made);
     manifest["files"] = files
         .iter()
@@ -91,6 +95,7 @@ fn facts(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> Value {
         "unit": "mm",
         "axes": "z up, right-handed, frame of the space",
         "decode": FORMULA,
+        "leak_check": "passed: no participant and no scan in two parts",
         "storage_error_mm": made.storage_error_mm,
         "training_round_trip_mm": made.training_round_trip_mm,
         "round_trip_limit_mm": super::ROUND_TRIP_MM,
@@ -99,91 +104,76 @@ fn facts(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> Value {
     })
 }
 
-fn datasheet(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> String {
+/// The sheet as plain text.
+fn markdown(sheet: &DataSheet) -> String {
     let mut out = String::new();
-    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.3}"));
-    let space = &made.space;
-    let _ = writeln!(
-        out,
-        "# Data sheet\n\n## What it is\n\nBody shapes as coefficients of a shape space: {} people, {} rows, {} modes, {} vertices. Units mm; z up.\n\
-         Shapes share one set of triangles (SHA-256 `{}`); alignment removes: {:?}; vertex weights: {}; scale is {}.\n",
-        made.strata.len(),
-        made.rows.len(),
-        space.modes.len(),
-        space.mean.len(),
-        space.template_hash,
-        space.removes,
-        space.weighting,
-        if space.removes == formkin_align::Removes::Similarity { "removed" } else { "kept" }
-    );
-    out.push_str("## Parts\n\n| part | people | rows | residual RMS, mm |\n|---|---:|---:|---:|\n");
-    for p in &made.parts {
-        let _ = writeln!(
-            out,
-            "| {} | {} | {} | {} |",
-            p.part.name(),
-            p.people,
-            p.rows,
-            number(p.residual_rms_mm)
-        );
-    }
-    let _ = writeln!(
-        out,
-        "\nSplit by participant (all sessions{} of a person in one part), seed {}{}. Mean, modes, vertex weights and scalers come from the training people\n\
-         alone. The export refuses a person, or the same scan under two names, in two parts.\n",
-        if job.mirrored { " and mirrored copies" } else { "" },
-        job.seed,
-        job.stratify.as_ref().map_or_else(String::new, |c| format!(", stratified by `{c}`"))
-    );
-    let _ = writeln!(
-        out,
-        "## Decoding\n\n`{FORMULA}`\n\n`decode.py` does it with numpy and safetensors. Decoding in 32-bit floats is within {:.5} mm of decoding in 64-bit{}.\n",
-        made.storage_error_mm,
-        made.training_round_trip_mm.map_or_else(String::new, |x| format!(
-            "; training bodies come back from their coefficients within {x:.5} mm at every vertex"
-        ))
-    );
-    out.push_str(FILES);
-    out.push_str(USE);
-    if !made.notes.is_empty() {
-        out.push_str("## Notes\n\n");
-        for note in &made.notes {
-            let _ = writeln!(out, "- {note}");
+    let list = |out: &mut String, items: &[String]| {
+        for item in items {
+            let _ = writeln!(out, "- {item}");
         }
         out.push('\n');
+    };
+    // a bar or a line's end would break a table
+    let bare = |s: &str| s.replace('|', "\\|").replace(['\n', '\r'], " ");
+    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.3}"));
+    let _ = writeln!(out, "# Data sheet\n\n{}\n\n## Intended use\n", sheet.what);
+    list(&mut out, &sheet.intended);
+    out.push_str("## Limits\n\n");
+    list(&mut out, &sheet.limits);
+    out.push_str("### The people in it\n\n");
+    list(&mut out, &sheet.privacy);
+    if !sheet.notes.is_empty() {
+        out.push_str("### Of this set\n\n");
+        list(&mut out, &sheet.notes);
     }
-    let _ =
-        writeln!(out, "Made by formkin {} from {} items.", env!("CARGO_PKG_VERSION"), cohort.items().len());
+    let _ = writeln!(
+        out,
+        "## Parts\n\n{}\n\n| part | people | rows | error, mm (root mean square) | 95 % interval, mm |\n|---|---:|---:|---:|---:|",
+        sheet.split
+    );
+    for p in &sheet.parts {
+        let interval =
+            p.interval_mm.map_or_else(|| "-".to_owned(), |(low, high)| format!("{low:.3} to {high:.3}"));
+        let _ =
+            writeln!(out, "| {} | {} | {} | {} | {interval} |", p.name, p.people, p.rows, number(p.rms_mm));
+    }
+    out.push_str("\nIntervals are of people drawn anew (percentile bootstrap), from 10 people on.\n");
+    if let Some(strata) = &sheet.strata {
+        let _ = writeln!(out, "\n| {} | {} |", bare(&strata.column), sheet.split_names.join(" | "));
+        let _ = writeln!(out, "|---|{}", "---:|".repeat(sheet.split_names.len()));
+        for (name, people) in &strata.rows {
+            let people: Vec<String> = people.iter().map(ToString::to_string).collect();
+            let name = if name.is_empty() { "not given" } else { name };
+            let _ = writeln!(out, "| {} | {} |", bare(name), people.join(" | "));
+        }
+    }
+    let _ = writeln!(out, "\n### The leak check\n\n{}\n\n## Coefficients in the parts\n", sheet.leak_check);
+    out.push_str("Means and SDs in SDs of the training rows; parts of fewer than 5 people are left out.\n\n| mode | share of variance | SD, training, mm | part | people | mean | SD |\n|---:|---:|---:|---|---:|---:|---:|\n");
+    for m in &sheet.modes {
+        for s in &m.spreads {
+            let _ = writeln!(
+                out,
+                "| {} | {:.4} | {:.3} | {} | {} | {:+.2} | {:.2} |",
+                m.mode, m.share, m.sd_mm, s.part, s.people, s.mean, s.sd
+            );
+        }
+    }
+    let _ = writeln!(out, "\n## Decoding\n\n```\n{}\n```\n\n{}\n\n## Files", sheet.formula, sheet.round_trip);
+    for f in &sheet.files {
+        let hash = if f.sha256.is_empty() { String::new() } else { format!(" SHA-256 `{}`.", f.sha256) };
+        let _ = writeln!(out, "\n`{}`: {}.{hash}", f.name, f.what);
+        if f.arrays.is_empty() {
+            continue;
+        }
+        out.push_str("\n| name | shape | stored as | unit | what |\n|---|---|---|---|---|\n");
+        for a in &f.arrays {
+            let row = [&a.name, &a.shape, &a.stored, &a.unit, &a.what].map(|s| bare(s));
+            let _ = writeln!(out, "| {} |", row.join(" | "));
+        }
+    }
+    out.push_str("\n## Settings\n\n| what | value |\n|---|---|\n");
+    for f in &sheet.facts {
+        let _ = writeln!(out, "| {} | {} |", bare(&f.name), bare(&f.value));
+    }
     out
 }
-
-const FILES: &str = "## Files
-
-| file | what |
-|---|---|
-| `space.safetensors` | `mean`, `modes`, `variances`, `weights`, `triangles` of the training people |
-| `coefficients.parquet` | a row an item: `mode_kkk_mm`, `mode_kkk_unit`, pose, residual, split |
-| `coefficients.safetensors` | the same coefficients in mm as arrays `train`, `validation`, `test`, with `mean` and `sd` |
-| `covariates.parquet`, `dimensions.parquet` | columns raw and at unit variance (`_unit`) |
-| `sequences.parquet` | coefficients through time, where frames were asked for |
-| `splits.csv` | the part of every person |
-| `scalers.json` | means and SDs of the training rows |
-| `manifest.json` | settings, seed, hashes of all files |
-
-";
-
-const USE: &str = "## Intended use
-
-Models of body shape: regression between dimensions and shape, generation, completion, recognition of posture, baselines for size systems.
-
-## Limits
-
-- It describes the people who were captured, in their garments and pose; it says nothing of people unlike them. Look at who is missing.
-- Residuals of the held-out parts say how well the space describes people it has not seen; errors of a model come on top.
-- Coefficients are of whole bodies: small differences of posture are in them.
-- Choose with the validation part; use the test part once.
-- Not for identifying people, nor for judging a person's health.
-- Shape coefficients stay personal data: a person can be told from them. Keep them as carefully as the scans, and compare synthetic bodies with real ones
-  before release.
-
-";
