@@ -27,14 +27,15 @@ def record(seconds=4.0, soft_mm=SOFT_MM, lean=0.0, fps=FPS, turn=0.4):
     return t, np.array(frames)
 
 
-def cohort(folder, captures):
+def cohort(folder, captures, code=(0, 1), **regions):
     """Imports captures {name: (times, frames)} of one person on the tube with its regions."""
     folder.mkdir(exist_ok=True)
     bodies.ply(folder / "template.ply", bodies.body())
     listed = lambda vertices: ", ".join(map(str, vertices))
     (folder / "template.toml").write_text(
         'mesh = "template.ply"\nversion = "tube"\nunit = "mm"\nup = "z"\n\n[landmarks]\n'
-        f'navel = {int(SOFT[3])}\n\n[regions]\ntrunk = "{listed(TRUNK)}"\nsoft = "{listed(SOFT)}"\n'
+        f'navel = {int(SOFT[3])}\n\n[regions]\n'
+        + "".join(f'{name} = "{listed(vertices)}"\n' for name, vertices in {"trunk": TRUNK, "soft": SOFT, **regions}.items())
     )
     for name, (t, frames) in captures.items():
         np.save(folder / f"{name}.npy", frames.astype("<f4"))
@@ -43,7 +44,7 @@ def cohort(folder, captures):
         "import", *[folder / f"{n}.npy" for n in captures], "--into", folder / "c.cohort", "--template", folder / "template.toml",
         "--unit", "mm", "--up", "z", "--json",
     )
-    assert done.code in (0, 1), str(done)
+    assert done.code in code, str(done)
     return folder / "c.cohort"
 
 
@@ -70,6 +71,41 @@ def test_a_garment_that_halves_the_swing_reduces_it_by_half(bounce):
     )
     vertical = next(c for c in told["comparisons"] if "vertical" in c["measure"])
     assert vertical["persons"][0]["reduction_percent"] == pytest.approx(50, abs=1)
+
+
+def test_a_garment_that_takes_40_percent_off_one_region_is_mapped_there_and_nowhere_else(tmp_path):
+    """Every vertex of the region that the garment holds lies in the interval of its reduction; what moves freely has 0 %, what does not move 0 mm."""
+    belly = np.array([v for r in (9, 10) for v in RING(r) if np.sin(2 * np.pi * (v % bodies.AROUND) / bodies.AROUND) < -0.1])
+    t = np.arange(450) / FPS
+
+    def worn(part, seed):
+        size = part * (1 + 0.05 * np.random.default_rng(seed).standard_normal(30))
+        # a swing's size changes where it is in the middle
+        swing = HZ * t - LATE / 360
+        frames = np.repeat(bodies.body()[None], len(t), 0)
+        share = np.linspace(0.5, 1.0, len(SOFT))  # vertices of a region differ in how far they go
+        frames[:, SOFT, 2] += (15 * size[np.floor(swing).astype(int)] * np.sin(2 * np.pi * swing))[:, None] * share
+        frames[:, belly, 2] += 6 * np.sin(2 * np.pi * swing)[:, None]
+        frames[:, :, 2] += 60 + 40 * np.sin(2 * np.pi * HZ * t)[:, None]
+        return t, frames
+
+    path = cohort(tmp_path / "held", {"K01_bare": worn(1.0, 5), "K01_suit": worn(0.6, 6)}, belly=belly)
+    told = program.ok(
+        "motion", path, "--capture", "K01_suit", "--against", "K01_bare", "--frame", "trunk", "--tissue", "soft", "--tissue", "belly",
+        "--cycles", "frame", "--into", tmp_path / "suit",
+    )
+    found = {c["measure"]: c["persons"][0] for c in told["comparisons"]}
+    low, high = found["soft: vertical range, mm"]["interval_percent"]
+    assert low < 40 < high and 1 < high - low < 10, (low, high)
+    low_free, high_free = found["belly: vertical range, mm"]["interval_percent"]
+    assert abs(low_free) < 0.5 and abs(high_free) < 0.5
+    table = pandas.read_csv(tmp_path / "suit" / "reduction-map.csv").set_index("vertex")
+    held = table.loc[SOFT]
+    assert held.reference_mm.min() > 13 and held.reduction_percent.between(low, high).all(), held
+    free = table.loc[belly]
+    assert free.reference_mm.min() > 11 and free.reduction_percent.abs().max() < 0.5
+    rest = table.drop(index=np.concatenate([SOFT, belly]))
+    assert len(rest) > 300 and rest.reduction_mm.abs().max() < 1e-3 and rest.reduction_percent.isna().all()
 
 
 def test_modes_are_cross_validated_by_cycle_into_a_file(bounce, tmp_path):
@@ -99,6 +135,17 @@ def test_dynamic_modes_have_the_planted_frequency(bounce):
     modes = told["deep"]["dynamics"]["modes"]
     strongest = max((m for m in modes if m["hz"] > 0.1), key=lambda m: m["rms_mm"])
     assert strongest["hz"] == pytest.approx(HZ, abs=0.02) and abs(strongest["growth_per_s"]) < 0.05
+
+
+def test_a_fading_swing_under_noise_has_its_frequency_and_damping(tmp_path):
+    """2.00 Hz that dies away at 0.25 / s, 1 mm of noise on every coordinate of every vertex."""
+    t = np.arange(360) / 90
+    frames = np.repeat(bodies.body()[None], len(t), 0)
+    frames[:, SOFT, 2] += (30 * np.exp(-0.25 * t) * np.cos(4 * np.pi * t))[:, None]
+    frames += np.random.default_rng(4).normal(size=frames.shape)
+    told = program.ok("motion", cohort(tmp_path / "fading", {"K12_rest": (t, frames)}), "--dynamics")
+    first = told["deep"]["dynamics"]["modes"][0]
+    assert first["hz"] == pytest.approx(2.0, abs=0.02) and first["growth_per_s"] == pytest.approx(-0.25, rel=0.05)
 
 
 def test_strain_is_smoothed_over_the_length_asked_for(bounce):
@@ -141,6 +188,35 @@ def test_variances_of_modes_are_those_of_scikit_learn(tmp_path):
     told = program.ok("motion", path, "--weights", "plain", "--modes", 2)
     assert told["variances_mm2"][:2] == pytest.approx(expected[:2], rel=1e-5)
     assert told["total_variance_mm2"] == pytest.approx(expected.sum(), rel=1e-5)
+
+
+@pytest.mark.parametrize("hz", [50, 60, 1000])
+def test_a_cutoff_that_the_rate_does_not_allow_is_refused_with_the_largest_sensible(bounce, hz):
+    said = program.refused("motion", bounce, "--capture", "K01_bare", "--cutoff", hz)
+    assert "K01_bare" in said and f"{hz} Hz" in said and "100.00 frames" in said and "40.00 Hz" in said, said
+
+
+def test_a_cutoff_near_half_the_rate_is_noticed(bounce):
+    told = program.ok("motion", bounce, "--capture", "K01_bare", "--cutoff", 45)
+    assert any("45 Hz" in r and "40.00 Hz" in r for r in told["deep"]["remarks"])
+
+
+def test_given_events_that_make_cycles_of_a_few_frames(bounce, tmp_path):
+    """All of them: refused. One among whole ones: set aside with the reason."""
+    ms = tmp_path / "ms.csv"
+    pandas.DataFrame({"time_s": 1 + 0.001 * np.arange(20)}).to_csv(ms, index=False)
+    said = program.refused("motion", bounce, "--capture", "K01_bare", "--frame", "trunk", "--tissue", "soft", "--events", ms)
+    assert "K01_bare" in said and "10" in said and "seconds" in said, said
+    some = tmp_path / "some.csv"
+    pandas.DataFrame({"time_s": sorted([*(0.3 + np.arange(10) / HZ), 1.35])}).to_csv(some, index=False)
+    told = program.ok(
+        "motion", bounce, "--capture", "K01_bare", "--frame", "trunk", "--tissue", "soft", "--events", some, "--into", tmp_path / "m"
+    )
+    aside = [c["set_aside"] for c in told["deep"]["cycles"]["cycles"] if c["set_aside"]]
+    assert aside[0] == {"reason": "short", "frames": 5, "needed": 10}
+    assert told["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.01)
+    written = pandas.read_csv(tmp_path / "m" / "events.csv").set_aside.dropna()
+    assert any("5 frames" in w for w in written)
 
 
 # Broken records: clear findings, right results on the rest.
@@ -192,8 +268,118 @@ def test_frames_that_are_not_numbers_are_set_aside_and_the_rest_is_right(tmp_pat
     assert told["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.02)
 
 
+@pytest.mark.parametrize("kind", ["to a point", "to the floor", "inside out"])
+def test_a_collapsed_frame_is_a_finding_and_the_rest_is_right(tmp_path, kind):
+    t, frames = record(seconds=4.0)
+    if kind == "to a point":
+        frames[200] = [100, 100, 100]
+    elif kind == "to the floor":
+        frames[200, :, 2] = 0
+    else:
+        frames[200] = frames[200].mean(axis=0) * 2 - frames[200]
+    path = cohort(tmp_path / "bad", {"K13_run": (t, frames)})
+    checks = program.run("check", path, "--json")
+    assert checks.code == 1 and any("0200" in f["item"] or "200" in f["message"] for f in checks.json["findings"]), str(checks)
+    told = program.ok("motion", path, "--frame", "trunk", "--tissue", "soft", "--cycles", "frame", "--cycle-hz", HZ, "--strain")
+    assert told["frames"] == 399
+    if kind != "to a point":  # that one is set aside at import
+        broken = [f for f in told["findings"] if f["kind"] == "broken-frame"]
+        assert [f["frame"] for f in broken] == [200] and "left out" in broken[0]["message"] and broken[0]["advice"]
+    assert [f["frames"] for f in told["findings"] if f["kind"] == "dropped-frames"] == [1]
+    deep = told["deep"]
+    assert deep["cycles"]["kept"] >= 10 and deep["frame"]["largest_fit_rms_mm"] < 0.01
+    assert deep["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.01)
+    assert deep["tissue"][0]["lag"]["degrees"] == pytest.approx(LATE, rel=0.01)
+    if kind == "to the floor":
+        assert "broken" in program.refused("motion", path, "--reference", 200)
+
+
+def study(folder, captures, extra=""):
+    """A study of captures {name: (times, frames)}: what it tells."""
+    cohort(folder, captures)
+    (folder / "study.toml").write_text(
+        "title = 'Broken'\n[input]\nmeshes = ['*.npy']\ntemplate = 'template.toml'\nunit = 'mm'\nup = 'z'\n[motion]\n"
+        "cycles = { from = 'frame' }\ntissue = { frame = 'trunk', regions = ['soft'] }\n" + extra + "[export]\nfolder = 'out'\n"
+    )
+    return program.run("study", folder / "study.toml", "--json")
+
+
+def test_one_frame_is_no_movement_and_the_rest_is_right(tmp_path):
+    t, frames = record(seconds=4.0)
+    captures = {"K07_still": (t[:1], frames[:1]), "K07_run": (t, frames)}
+    path = cohort(tmp_path / "one", captures)
+    said = program.refused("motion", path, "--capture", "K07_still")
+    assert "K07_still" in said and "at least 2 frames" in said and "1" in said and "record more" in said, said
+    told = program.ok("motion", path, "--capture", "K07_run", "--frame", "trunk", "--tissue", "soft", "--cycles", "frame")
+    assert told["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.01)
+    # a study goes on with the rest, and says so
+    done = study(tmp_path / "study", captures)
+    assert done.code in (0, 1), str(done)
+    movements = done.json["movements"]
+    assert [m["capture"] for m in movements] == ["K07_run"]
+    assert movements[0]["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.01)
+    left = done.json["sequences_left_out"]
+    assert len(left) == 1 and "K07_still" in left[0] and "1 good frame" in left[0] and "Record it again" in left[0]
+    assert "K07_still" in (tmp_path / "study" / "out" / "report.html").read_text()
+    # what was asked for by name is refused by name
+    done = study(tmp_path / "named", captures, "captures = ['K07_still']\n")
+    assert done.code == 2 and "K07_still" in done.out + done.err
+
+
+@pytest.mark.parametrize(
+    "line, key",
+    [
+        ("modes = 0", "motion.modes"), ("cutoff = -6.0", "motion.cutoff"), ("cycles = { hz = 0.0 }", "motion.cycles.hz"),
+        ("cycles = { at_s = [2.0, 1.0] }", "motion.cycles.at_s"), ("shared = { modes = 0 }", "motion.shared.modes"),
+        ("dynamics = { delays = 0 }", "motion.dynamics.delays"), ("strain = { smoothing_mm = -1.0 }", "motion.strain.smoothing_mm"),
+    ],
+)
+def test_a_setting_out_of_range_stops_a_study_before_any_work(tmp_path, line, key):
+    t, frames = record(seconds=1.0)
+    np.save(tmp_path / "K14_run.npy", frames.astype("<f4"))
+    pandas.DataFrame({"frame": range(len(t)), "time_s": t}).to_csv(tmp_path / "K14_run.times.csv", index=False)
+    bodies.ply(tmp_path / "template.ply", bodies.body())
+    (tmp_path / "study.toml").write_text(
+        f"title = 'A'\n[input]\nmeshes = ['*.npy']\ntemplate = 'template.ply'\n[motion]\n{line}\n[export]\nfolder = 'out'\n"
+    )
+    assert key in program.refused("study", tmp_path / "study.toml")
+    assert not (tmp_path / "out").exists()
+
+
+def test_frames_of_another_topology_are_set_aside_by_name_and_the_rest_is_right(tmp_path):
+    """A whole sequence on other triangles; and one mesh of other triangles among the frames of a good one."""
+    t, frames = record(seconds=4.0)
+    folder = tmp_path / "other"
+    path = cohort(folder, {"K08_run": (t, frames), "K08_odd": (t[:5], frames[:5, :-7])}, code=(1,))
+    checks = program.run("check", path, "--json")
+    odd = [f for f in checks.json["findings"] if f["kind"] == "quarantined"]
+    assert checks.code == 1 and len(odd) == 5
+    assert all("K08_odd.npy" in f["message"] and "595 vertices, the template has 602" in f["message"] and f["advice"] for f in odd), odd[0]
+    options = ["--frame", "trunk", "--tissue", "soft", "--cycles", "frame"]
+    told = program.ok("motion", path, *options)
+    assert told["frames"] == 400 and told["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.01)
+    assert "K08_run" in program.refused("motion", path, "--capture", "K08_odd")
+
+    meshes = tmp_path / "meshes"
+    meshes.mkdir()
+    for k in range(150):
+        bodies.ply(meshes / f"K09_run_{k:04d}.ply", frames[k])
+    # one triangle fewer on the same vertices
+    bodies.ply(meshes / "K09_run_0060.ply", frames[60], faces=bodies.triangles()[:-1])
+    done = program.run(
+        "import", meshes / "*.ply", "--into", tmp_path / "m.cohort", "--template", folder / "template.toml", "--unit", "mm", "--up", "z",
+        "--fps", 100,
+    )
+    assert done.code == 1 and "K09_run_0060.ply" in done.out + done.err, str(done)
+    told = program.ok("motion", tmp_path / "m.cohort", *options, "--cycle-hz", HZ)
+    assert told["frames"] == 149 and [f["frames"] for f in told["findings"] if f["kind"] == "dropped-frames"] == [1]
+    assert told["deep"]["tissue"][0]["summary"]["vertical_mm"]["mean"] == pytest.approx(SOFT_MM, rel=0.02)
+
+
 def test_one_frame_two_cycles_and_stamps_out_of_order(tmp_path):
     t, frames = record(seconds=4.0)
+    one = cohort(tmp_path / "one", {"K07_hop": (t[:1], frames[:1])})
+    assert "K07_hop" in program.refused("motion", one, "--frame", "trunk", "--cycles", "frame")
     two = cohort(tmp_path / "two", {"K07_hop": (t[:75], frames[:75])})
     told = program.ok("motion", two, "--frame", "trunk", "--cycles", "frame")
     kept = told["deep"]["cycles"]
@@ -216,6 +402,22 @@ def test_one_frame_two_cycles_and_stamps_out_of_order(tmp_path):
 # The real walks.
 
 
+def largest_stretch(path, frames):
+    """The largest principal stretch less 1 of any triangle against the first frame, in numpy: of C = F^T F in the triangle's plane."""
+    import trimesh
+
+    triangles = trimesh.load(next(path.glob("*.ply")), process=False).faces
+    edges = lambda f: np.stack([f[triangles[:, 1]] - f[triangles[:, 0]], f[triangles[:, 2]] - f[triangles[:, 0]]], -1).astype(float)
+    products = lambda e: np.einsum("tik,til->tkl", e, e)
+    rest = np.linalg.inv(products(edges(frames[0])))
+    most = 0.0
+    for f in frames:
+        m = rest @ products(edges(f))
+        half, det = np.trace(m, axis1=1, axis2=2) / 2, np.linalg.det(m)
+        most = max(most, np.sqrt(half + np.sqrt(np.maximum(half**2 - det, 0))).max() - 1)
+    return most
+
+
 @pytest.mark.parametrize("name", ["mannequin-walk", "horse-walk"])
 def test_a_real_walk_from_its_files_to_its_gait_cycle(name, tmp_path):
     folder = program.SHARED / name
@@ -232,12 +434,20 @@ def test_a_real_walk_from_its_files_to_its_gait_cycle(name, tmp_path):
     )
     assert made.code in (0, 1), str(made)
     extra = ["--strain"] if name == "horse-walk" else []
-    told = program.ok("motion", tmp_path / "walk.cohort", "--cycles", "mode-1", "--into", tmp_path / "m", *extra)
+    (tmp_path / "skin.toml").write_text('[[dimension]]\nname = "skin"\nkind = "area"\nunit = "m2"\n')
+    told = program.ok(
+        "motion", tmp_path / "walk.cohort", "--cycles", "mode-1", "--into", tmp_path / "m", "--dimensions", tmp_path / "skin.toml", *extra
+    )
     stride = len(loop) / 24
     cycles = told["deep"]["cycles"]
     assert cycles["kept"] >= 4
     assert min(abs(cycles["mean_s"] - stride), abs(cycles["mean_s"] - stride / 2)) < 0.02 * stride, (cycles["mean_s"], stride)
     assert told["explained"][0] > 0.5 and len(pandas.read_csv(next((tmp_path / "m").glob("mode-errors.csv")))) > 3
+    curve = pandas.read_csv(tmp_path / "m" / "cycles.csv")
+    assert len(curve) == 101 and curve.filter(like="skin_mean").iloc[:, 0].between(1.5, 7.0).all()
+    assert told["deep"]["dimensions"][0]["cycles"] >= 4 and told["deep"]["dimensions"][0]["range"] > 0
     if extra:
         # single triangles in the folds of a skinned animal stretch manifold
         assert 0.1 < told["deep"]["strain"]["largest"] < 10.0 and (tmp_path / "m" / "strain.glb").is_file()
+        raw = program.ok("motion", tmp_path / "walk.cohort", "--strain", "--smoothing", 0)["deep"]["strain"]["largest"]
+        assert raw == pytest.approx(largest_stretch(tmp_path / "walk.cohort", loop), rel=1e-5)

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::cycles::band::{Band, OverCycles};
 use crate::cycles::cycle::Cycles;
+use crate::signal::filter::cutoff_or;
 use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
 use crate::signal::noise::noise_floor;
 use crate::{Curve, MotionError};
@@ -49,11 +50,11 @@ impl DimensionCourse {
     /// Smooths a curve and lays it over the cycles. `cutoff_hz`: `None` for [`CUTOFF_HZ`], lowered to two fifths of a slow sampling rate.
     ///
     /// # Errors
-    /// Those of [`Pieces::of`]: too few values.
+    /// Those of [`Pieces::of`]: too few values; those of [`cutoff_or`] for a cutoff that the rate does not allow.
     pub fn of(curve: &Curve, cycles: Option<&Cycles>, cutoff_hz: Option<f64>) -> Result<Self, MotionError> {
         let pieces = Pieces::of(&curve.times_s, &curve.values, LONGEST_GAP_S)?;
         let raw = pieces.longest().and_then(|p| noise_floor(&p.values));
-        let cutoff = cutoff_hz.unwrap_or(CUTOFF_HZ).min(0.4 / pieces.step_s);
+        let cutoff = cutoff_or(cutoff_hz, CUTOFF_HZ, 1.0 / pieces.step_s)?;
         let pieces = pieces.low_passed(cutoff)?;
         let all = pieces.pieces.iter().flat_map(|p| &p.values);
         let (min, max) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));

@@ -353,14 +353,18 @@ mod tests {
 
     #[test]
     fn two_hertz_and_the_damping_are_found_under_noise() {
-        for seed in 0..6 {
+        // every one of forty draws of the noise; 0.25 / s is known to 0.0041 (one SD), a third of the 5 %
+        let mut off = Vec::new();
+        for seed in 0..40 {
             let (times, rows) = noisy(1.0, seed);
             let found = dynamic_modes(&rows, &times, &DynamicParams::default()).unwrap();
             let first = &found.modes[0];
-            assert!((first.hz - 2.0).abs() < 0.02, "{first:?}");
-            assert!((first.growth_per_s + 0.25).abs() < 0.05 * 0.25, "{seed}: {}", first.growth_per_s);
             assert!(found.rank <= 8, "{}", found.rank);
+            if (first.hz - 2.0).abs() >= 0.02 || (first.growth_per_s + 0.25).abs() >= 0.05 * 0.25 {
+                off.push((seed, first.hz, first.growth_per_s));
+            }
         }
+        assert!(off.is_empty(), "{} of 40: {off:?}", off.len());
     }
 
     #[test]

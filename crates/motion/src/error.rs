@@ -12,7 +12,9 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum MotionError {
     /// Too few frames.
-    #[error("a movement needs at least {needed} frames, and there are {frames}")]
+    #[error(
+        "a movement needs at least {needed} frames, and there are {frames}; record more of it, or leave it out"
+    )]
     TooFewFrames {
         /// Frames there are.
         frames: usize,
@@ -179,6 +181,35 @@ pub enum MotionError {
     NoCycles {
         /// Why.
         reason: String,
+    },
+    /// Every cycle holds too few frames.
+    #[error(
+        "{cycles} cycles of {length_s:.4} s at most, {frames} frames of the {record}: a cycle needs {needed}; are the events in seconds (or `frame`, from 0), and one a cycle?"
+    )]
+    ShortCycles {
+        /// How many cycles there are.
+        cycles: usize,
+        /// Frames in the longest.
+        frames: usize,
+        /// Fewest that will do.
+        needed: usize,
+        /// How long the longest is, in s.
+        length_s: f64,
+        /// Frames of the record.
+        record: usize,
+    },
+    /// A cutoff that the frame rate does not allow.
+    #[error(
+        "a cutoff of {cutoff_hz} Hz cannot be used at {fps:.2} frames a second: only what is slower than half of that, {:.2} Hz, is recorded at all; {largest_hz:.2} Hz is the largest sensible cutoff",
+        fps / 2.0
+    )]
+    Cutoff {
+        /// The cutoff given.
+        cutoff_hz: f64,
+        /// The frame rate.
+        fps: f64,
+        /// The largest that is sensible: two fifths of the rate.
+        largest_hz: f64,
     },
     /// The template lacks what is asked for.
     #[error("the template has no {what}; {advice}")]

@@ -13,6 +13,8 @@ pub enum FindingKind {
     UnevenTimes,
     /// A frame that repeats the one before it.
     FrozenFrames,
+    /// A frame far from both its neighbours, which hardly move.
+    BrokenFrame,
     /// No shape change over the frames.
     NoVariation,
 }

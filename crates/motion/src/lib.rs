@@ -35,6 +35,7 @@
 
 pub mod animation;
 pub mod body_frame;
+pub mod broken;
 pub mod changes;
 pub mod curve;
 pub mod curves;

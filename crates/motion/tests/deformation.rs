@@ -190,6 +190,56 @@ fn a_planted_swing_is_recovered_on_a_turning_walking_body() {
 }
 
 #[test]
+fn a_garment_that_takes_forty_percent_off_one_region_shows_there_and_nowhere_else() {
+    let (topology, rest) = ellipsoid(4, [150.0, 100.0, 300.0]);
+    let near = |at: Point| -> Vec<u32> {
+        (0..rest.len() as u32).filter(|&v| norm(sub(rest[v as usize], at)) < 55.0).collect()
+    };
+    // two regions move; the garment holds the first
+    let (held, free) = (near([60.0, -90.0, 60.0]), near([-60.0, -90.0, -60.0]));
+    assert!(held.len() > 10 && free.len() > 10 && held.iter().all(|v| !free.contains(v)));
+    let times: Vec<f64> = (0..400).map(|i| f64::from(i) / 100.0).collect();
+    let field = |part: f64| {
+        let mut a = ShapeArray::new(rest.len());
+        for &t in &times {
+            let mut shape = rest.clone();
+            // vertices of a region differ in how far they go
+            for (i, &v) in held.iter().enumerate() {
+                shape[v as usize][2] += part * (8.0 + 0.2 * i as f64) * (TAU * 2.0 * t - 0.5).sin();
+            }
+            for &v in &free {
+                shape[v as usize][2] += 6.0 * (TAU * 2.0 * t - 0.5).sin();
+            }
+            let bounce = 40.0 * (TAU * 2.0 * t).sin();
+            a.push(&shape.iter().map(|&p| carried([p[0], p[1], p[2] + bounce], 0.0)).collect::<Vec<_>>())
+                .unwrap();
+        }
+        let mut params = FrameParams::on((0..rest.len() as u32).collect());
+        params.leave_out = held.iter().chain(&free).copied().collect();
+        let frame = params.fit(&a, &topology).unwrap();
+        let heights: Vec<Option<f64>> = frame.origins_mm.iter().map(|o| Some(o[2])).collect();
+        let cycles = Cycles::find("frame", &times, &heights, &CycleParams::default()).unwrap();
+        RangeField::of(&a, &times, &frame, Some(&cycles)).unwrap()
+    };
+    let (bare, worn) = (field(1.0), field(0.6));
+    let less = worn.vertical_reduction_mm(&bare).unwrap();
+    for v in 0..rest.len() {
+        let range = bare.ranges_mm[v][2];
+        if held.contains(&(v as u32)) {
+            assert!(
+                range > 15.0 && (100.0 * less[v] / range - 40.0).abs() < 0.1,
+                "{v}: {} of {range}",
+                less[v]
+            );
+        } else if free.contains(&(v as u32)) {
+            assert!(range > 11.0 && less[v].abs() < 1e-6, "{v}: {} of {range}", less[v]);
+        } else {
+            assert!(range < 1e-6 && less[v].abs() < 1e-6, "{v}: {} of {range}", less[v]);
+        }
+    }
+}
+
+#[test]
 fn a_robust_frame_is_not_dragged_along_by_tissue_inside_its_region() {
     let (topology, rest, _, _, source) = swinging(60.0, 60);
     let all: Vec<u32> = (0..rest.len() as u32).collect();

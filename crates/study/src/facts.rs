@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use crate::StudyFile;
 use crate::deliver::Results;
+use crate::job::movement::no_movement;
 
 /// Program and version.
 #[must_use]
@@ -98,6 +99,9 @@ pub(crate) fn cautions(results: &Results<'_>) -> Vec<String> {
     match &results.space {
         Some(space) => cautions.extend(space.notes.iter().cloned()),
         None => cautions.push(NO_SPACE.to_owned()),
+    }
+    if results.movements.len() < results.cohort.captures().len() {
+        cautions.extend(results.cohort.captures().iter().filter_map(no_movement));
     }
     if !results.movements.is_empty() {
         cautions.push(

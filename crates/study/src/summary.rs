@@ -7,7 +7,7 @@ use crate::deliver::Results;
 use crate::facts;
 use crate::job::deep_files::{deep_summary, together_summary};
 use crate::job::mannequin::Mannequins;
-use crate::job::movement::MovementOutcome;
+use crate::job::movement::{MovementOutcome, no_movement};
 use crate::job::point_files::{points_summary, points_together_summary};
 use crate::run::Run;
 
@@ -59,6 +59,7 @@ pub(crate) fn summary(run: &Run<'_>, results: &Results<'_>) -> Value {
         "dimensions": results.measured.as_ref().map(|m| &m.summaries),
         "handbook": results.measured.as_ref().map(|m| &m.handbook),
         "dimension_remarks": results.measured.as_ref().map(|m| &m.remarks),
+        "sequences_left_out": results.cohort.captures().iter().filter_map(no_movement).collect::<Vec<_>>(),
         "movements": results.movements.iter().map(motion_summary).collect::<Vec<_>>(),
         "movements_together": together_summary(&results.together),
         "points": results.points.0.iter().map(points_summary).collect::<Vec<_>>(),

@@ -9,7 +9,7 @@ use formkin_study::job::point_files::{
     PointsTogether, points_outputs, points_summary, points_together, points_together_outputs,
     points_together_summary,
 };
-use formkin_study::job::points::{PointFile, PointSettings, PointsOutcome, points, read_points};
+use formkin_study::job::points::{PointFile, PointSettings, PointsOutcome, measurable, points, read_points};
 use formkin_study::job::signals::read_events;
 use formkin_study::report_parts::points_part;
 use serde_json::json;
@@ -32,6 +32,7 @@ pub(crate) fn run(args: &PointsArgs, output: &Output) -> anyhow::Result<Exit> {
     }
     bars.clear();
     let made = made.into_iter().collect::<Result<Vec<_>, _>>()?;
+    measurable(&made)?;
     let params = CompareParams { seed: args.seed, ..CompareParams::default() };
     let together = points_together(&made, &pairs, &params)?;
     let mut outputs = hand_over(args, &made, &together)?;
@@ -62,6 +63,7 @@ fn read(args: &PointsArgs) -> anyhow::Result<(Vec<PointFile>, Vec<Pair>)> {
         n,
         args.against.len()
     );
+    anyhow::ensure!(args.person.iter().all(|p| !p.trim().is_empty()), "--person is blank; name who moves");
     anyhow::ensure!(
         args.person.is_empty() || args.person.len() == n,
         "{} files and {} with --person: give one for each, in their order",

@@ -2,14 +2,15 @@
 //!
 //! A cycle runs from one event to the next. It is set aside where the signal has a gap in it that was not interpolated, or where its
 //! length is further from the median length than three times 1.4826 MAD, the estimate of the SD by the median absolute deviation
-//! (common practice). Lengths that agree to a sampling step are never outliers.
+//! (common practice). Lengths that agree to a sampling step are never outliers. A cycle of fewer than ten frames has no course that could be
+//! drawn to 101 points (chosen, no source): it is set aside too, and where that leaves none the events are refused.
 
 use formkin_stats::quantile::{mad, median};
 use serde::{Deserialize, Serialize};
 
 use super::events::{Event, events};
-use crate::MotionError;
 use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
+use crate::{MotionError, Timing};
 
 /// SD of a normal distribution over its median absolute deviation.
 pub(crate) const MAD_TO_SD: f64 = 1.4826;
@@ -40,6 +41,13 @@ impl Default for CycleParams {
 pub enum SetAside {
     /// Frames are missing in it.
     Gap,
+    /// It holds too few frames.
+    Short {
+        /// Frames in it.
+        frames: usize,
+        /// Fewest that will do.
+        needed: usize,
+    },
     /// Its length is out of the way.
     Length {
         /// Its length, in s.
@@ -92,12 +100,15 @@ pub struct Cycles {
 
 /// Fewest cycles for a statement about a person (common practice: five, ten when running).
 const FEWEST: usize = 5;
+/// Fewest frames of a cycle (chosen, no source).
+pub const FEWEST_FRAMES: usize = 10;
 
 impl Cycles {
     /// Finds the cycles of a signal.
     ///
     /// # Errors
-    /// [`MotionError::NoCycles`] where there are not two events; those of [`Pieces::of`].
+    /// [`MotionError::NoCycles`] where there are not two events; [`MotionError::ShortCycles`] where every cycle is too short for its frames; those of
+    /// [`Pieces::of`].
     pub fn find(
         name: &str,
         times_s: &[f64],
@@ -106,11 +117,47 @@ impl Cycles {
     ) -> Result<Self, MotionError> {
         let signal = Pieces::of(times_s, values, params.longest_gap_s)?;
         let (found, hz) = events(&signal, params.event, params.hz)?;
-        let mut cycles = Self::between(&found, |a, b| signal.together(a, b), params.reject_beyond)?;
+        let step_s = signal.step_s;
+        let judge = |a, b| short(times_s, step_s, a, b).or((!signal.together(a, b)).then_some(SetAside::Gap));
+        let mut cycles = Self::judged(&found, times_s, judge, params.reject_beyond)?;
         cycles.found_in = name.to_owned();
         cycles.event = Some(params.event);
         cycles.hz = hz;
         Ok(cycles)
+    }
+
+    /// Cycles of a record with these time stamps between given events, both in s and ascending. Gaps are left to the signals that are laid over them.
+    ///
+    /// # Errors
+    /// [`MotionError::NoCycles`] under two events, or where they do not ascend; [`MotionError::ShortCycles`] where every cycle is too short for its
+    /// frames, as where seconds were meant to be something else.
+    pub fn given(events_s: &[f64], times_s: &[f64], reject_beyond: f64) -> Result<Self, MotionError> {
+        let step_s = Timing::of(times_s, times_s.len())?.step_s.unwrap_or(f64::INFINITY);
+        Self::judged(events_s, times_s, |a, b| short(times_s, step_s, a, b), reject_beyond)
+    }
+
+    /// As [`Cycles::of`], unless all are too short.
+    fn judged(
+        events_s: &[f64],
+        times_s: &[f64],
+        judge: impl Fn(f64, f64) -> Option<SetAside>,
+        reject_beyond: f64,
+    ) -> Result<Self, MotionError> {
+        let made = Self::of(events_s, judge, reject_beyond)?;
+        let longest = made.cycles.iter().map(|c| match c.set_aside {
+            Some(SetAside::Short { frames, .. }) => Some(frames),
+            _ => None,
+        });
+        match longest.collect::<Option<Vec<usize>>>().and_then(|frames| frames.into_iter().max()) {
+            Some(frames) => Err(MotionError::ShortCycles {
+                cycles: made.cycles.len(),
+                frames,
+                needed: FEWEST_FRAMES,
+                length_s: made.cycles.iter().map(|c| c.end_s - c.start_s).fold(0.0, f64::max),
+                record: times_s.len(),
+            }),
+            None => Ok(made),
+        }
     }
 
     /// Cycles between given events, in s, ascending. `whole` says whether there is no gap between two times.
@@ -120,6 +167,15 @@ impl Cycles {
     pub fn between(
         events_s: &[f64],
         whole: impl Fn(f64, f64) -> bool,
+        reject_beyond: f64,
+    ) -> Result<Self, MotionError> {
+        Self::of(events_s, |a, b| (!whole(a, b)).then_some(SetAside::Gap), reject_beyond)
+    }
+
+    /// Cycles between events; `judge` says why one does not count.
+    fn of(
+        events_s: &[f64],
+        judge: impl Fn(f64, f64) -> Option<SetAside>,
         reject_beyond: f64,
     ) -> Result<Self, MotionError> {
         if events_s.len() < 2 {
@@ -132,11 +188,7 @@ impl Cycles {
         }
         let mut cycles: Vec<Cycle> = events_s
             .windows(2)
-            .map(|w| Cycle {
-                start_s: w[0],
-                end_s: w[1],
-                set_aside: (!whole(w[0], w[1])).then_some(SetAside::Gap),
-            })
+            .map(|w| Cycle { start_s: w[0], end_s: w[1], set_aside: judge(w[0], w[1]) })
             .collect();
         let lengths: Vec<f64> =
             cycles.iter().filter(|c| c.set_aside.is_none()).map(|c| c.end_s - c.start_s).collect();
@@ -187,6 +239,15 @@ impl Cycles {
     }
 }
 
+/// Why a cycle is too short for its frames: those from its beginning to before its end are counted. A gap is no reason here: frames that a
+/// record should have had are counted too, by its step.
+fn short(times_s: &[f64], step_s: f64, start_s: f64, end_s: f64) -> Option<SetAside> {
+    let within = times_s.partition_point(|&t| t < end_s) - times_s.partition_point(|&t| t < start_s);
+    let due = ((end_s - start_s) / step_s).round() as usize;
+    let frames = within.max(due);
+    (frames < FEWEST_FRAMES).then_some(SetAside::Short { frames, needed: FEWEST_FRAMES })
+}
+
 #[cfg(test)]
 mod tests {
     use std::f64::consts::TAU;
@@ -214,6 +275,37 @@ mod tests {
         assert_eq!(aside[0], &SetAside::Gap);
         assert!(matches!(aside[1], SetAside::Length { seconds, .. } if (seconds - 1.1).abs() < 0.03));
         assert!((found.mean_s.unwrap() - 0.8).abs() < 0.01);
+    }
+
+    #[test]
+    fn cycles_of_a_few_frames_are_set_aside_and_nothing_but_such_is_refused() {
+        let times: Vec<f64> = (0..400).map(|i| f64::from(i) * 0.01).collect();
+        // one of 50 ms among those of half a second
+        let mut events: Vec<f64> = (0..7).map(|i| 0.25 + 0.5 * f64::from(i)).collect();
+        events.insert(4, 1.80);
+        let found = Cycles::given(&events, &times, 3.0).unwrap();
+        assert!(
+            matches!(found.cycles[3].set_aside, Some(SetAside::Short { frames: 5, needed: 10 })),
+            "{found:?}"
+        );
+        // what is left of the cycle that it was cut from is out of the way by its length
+        assert!(matches!(found.cycles[4].set_aside, Some(SetAside::Length { .. })));
+        assert!(found.kept == 5 && (found.mean_s.unwrap() - 0.5).abs() < 1e-9);
+        let ms: Vec<f64> = (0..20).map(|i| 1.0 + 0.001 * f64::from(i)).collect();
+        let refused = Cycles::given(&ms, &times, 3.0).unwrap_err();
+        assert!(matches!(refused, MotionError::ShortCycles { cycles: 19, needed: 10, .. }), "{refused:?}");
+        // nine frames are too few and ten are enough
+        assert!(
+            Cycles::given(&[0.0, 0.09], &times, 3.0).is_err()
+                && Cycles::given(&[0.0, 0.1], &times, 3.0).is_ok()
+        );
+        // a gap is told as a gap
+        let swing: Vec<Option<f64>> = times.iter().map(|t| Some((TAU * 25.0 * t).sin())).collect();
+        let params = CycleParams { hz: Some(25.0), ..CycleParams::default() };
+        assert!(matches!(
+            Cycles::find("swing", &times, &swing, &params),
+            Err(MotionError::ShortCycles { .. })
+        ));
     }
 
     #[test]

@@ -100,6 +100,33 @@ impl Filter {
     }
 }
 
+/// The largest cutoff that is sensible, as a part of the frame rate (chosen, no source): nearer to half of it the filter passes all.
+const HIGHEST: f64 = 0.4;
+
+/// The largest sensible cutoff at a frame rate, in Hz: two fifths of it.
+#[must_use]
+pub fn largest_cutoff(fps: f64) -> f64 {
+    HIGHEST * fps
+}
+
+/// The cutoff to use: `given` where there is one, else the usual one, lowered to [`largest_cutoff`].
+///
+/// # Errors
+/// [`MotionError::Cutoff`] where the given one is half the rate or more; [`MotionError::OutOfRange`] where it is not above 0.
+pub fn cutoff_or(given: Option<f64>, usual_hz: f64, fps: f64) -> Result<f64, MotionError> {
+    match given {
+        None => Ok(usual_hz.min(largest_cutoff(fps))),
+        Some(hz) if hz.is_nan() || hz <= 0.0 => {
+            Err(MotionError::OutOfRange { name: "the cutoff", value: hz, range: "a number of Hz above 0" })
+        }
+        // the rate of a record is known to a part of itself only
+        Some(hz) if hz >= 0.5 * fps * (1.0 - 1e-6) => {
+            Err(MotionError::Cutoff { cutoff_hz: hz, fps, largest_hz: largest_cutoff(fps) })
+        }
+        Some(hz) => Ok(hz),
+    }
+}
+
 /// (sqrt 2 - 1)^(1/4) = 0.802: the half-power frequency of two passes over that of one.
 #[must_use]
 pub fn correction() -> f64 {
@@ -162,6 +189,18 @@ mod tests {
         let x: Vec<f64> = (0..200).map(|i| 3.0 + 0.2 * f64::from(i)).collect();
         let y = low_pass(&x, 50.0, 5.0).unwrap();
         assert!(x.iter().zip(&y).all(|(a, b)| (a - b).abs() < 1e-9));
+    }
+
+    #[test]
+    fn a_cutoff_of_half_the_rate_or_more_is_refused_with_the_largest_sensible() {
+        assert_eq!(cutoff_or(None, 8.0, 100.0).unwrap(), 8.0);
+        assert_eq!(cutoff_or(None, 12.0, 24.0).unwrap(), 0.4 * 24.0);
+        assert_eq!(cutoff_or(Some(45.0), 8.0, 100.0).unwrap(), 45.0);
+        for hz in [50.0, 60.0, f64::INFINITY] {
+            let said = cutoff_or(Some(hz), 8.0, 100.0).unwrap_err().to_string();
+            assert!(said.contains("100.00 frames") && said.contains("40.00 Hz"), "{said}");
+        }
+        assert!(cutoff_or(Some(0.0), 8.0, 100.0).is_err() && cutoff_or(Some(f64::NAN), 8.0, 100.0).is_err());
     }
 
     #[test]

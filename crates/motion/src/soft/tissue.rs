@@ -14,14 +14,13 @@ use crate::MotionError;
 use crate::body_frame::BodyFrame;
 use crate::cycles::band::{Extremes, OverCycles, normalised};
 use crate::cycles::cycle::Cycles;
+use crate::signal::filter::cutoff_or;
 use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
 use crate::signal::lag::{Lag, lag};
 use crate::signal::noise::noise_floor;
 
 /// The cutoff for soft tissue, in Hz (common practice: 10 to 13).
 pub const CUTOFF_HZ: f64 = 12.0;
-/// The highest cutoff as a part of the sampling rate.
-const HIGHEST: f64 = 0.4;
 
 /// One cycle of a point or region.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -101,7 +100,8 @@ pub struct TissueSummary {
 /// Describes a path by its cycles. `cutoff_hz`: `None` for [`CUTOFF_HZ`], lowered to two fifths of a slow sampling rate.
 ///
 /// # Errors
-/// Those of [`Pieces::of`]; [`MotionError::NoCycles`] where no cycle has all its frames.
+/// Those of [`Pieces::of`]; those of [`cutoff_or`] for a cutoff that the rate does not allow; [`MotionError::NoCycles`] where no cycle has all its
+/// frames.
 pub fn tissue(
     path: &Path,
     frame: &BodyFrame,
@@ -112,7 +112,7 @@ pub fn tissue(
     let axis = |places: &[Point], c: usize| -> Result<Pieces, MotionError> {
         let values: Vec<Option<f64>> = places.iter().map(|p| Some(p[c])).collect();
         let pieces = Pieces::of(times_s, &values, LONGEST_GAP_S)?;
-        let cutoff = cutoff_hz.unwrap_or(CUTOFF_HZ).min(HIGHEST / pieces.step_s);
+        let cutoff = cutoff_or(cutoff_hz, CUTOFF_HZ, 1.0 / pieces.step_s)?;
         pieces.low_passed(cutoff)
     };
     let axes = [axis(&path.places_mm, 0)?, axis(&path.places_mm, 1)?, axis(&path.places_mm, 2)?];

@@ -126,6 +126,9 @@ pub(crate) fn section(
 fn aside(cycle: usize, why: &SetAside, of: Option<&DimensionCourse>) -> String {
     let reason = match why {
         SetAside::Gap => "frames are missing in it".to_owned(),
+        SetAside::Short { frames, needed } => {
+            format!("it holds {}, and {needed} are needed", counted(*frames, "frame", "frames"))
+        }
         SetAside::Length { seconds, median_s, allowed_s } => format!(
             "it takes {} s, where the median is {} s and {} s off are allowed",
             fixed(*seconds, 2),

@@ -74,6 +74,9 @@ pub fn changes_csv(changes: &[DimensionChange]) -> String {
 pub fn set_aside_words(why: &SetAside) -> String {
     match why {
         SetAside::Gap => "frames are missing in it".to_owned(),
+        SetAside::Short { frames, needed } => {
+            format!("it holds {frames} frames, and a cycle needs {needed}")
+        }
         SetAside::Length { seconds, median_s, allowed_s } => format!(
             "it takes {seconds:.3} s, the median is {median_s:.3} s and {allowed_s:.3} s off are allowed"
         ),

@@ -17,6 +17,7 @@ use formkin_motion::{
 };
 use serde::{Deserialize, Serialize};
 
+use crate::job::clock::cutoffs_fit;
 use crate::job::signals::{AxisSettings, Cutoff, CycleSettings, ResidualCutoff, courses, names_of};
 use crate::{StudyError, choose};
 
@@ -176,7 +177,14 @@ pub(crate) fn deepen(
     settings: &DeepSettings,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Deep, StudyError> {
-    let mut deep = Deep::default();
+    let mut deep = Deep {
+        remarks: cutoffs_fit(
+            &taken.motion.timing,
+            settings.cutoff,
+            settings.tissue.as_ref().and_then(|t| t.cutoff_hz),
+        )?,
+        ..Deep::default()
+    };
     let frame = settings.tissue.as_ref().map(|t| body_frame(taken, t)).transpose()?;
     if let Some(cycles) = &settings.cycles {
         let (name, signal) = if cycles.at_s.is_empty() {
@@ -188,8 +196,7 @@ pub(crate) fn deepen(
         let made = if cycles.at_s.is_empty() {
             Cycles::find(&name, taken.times_s, &signal, &params)
         } else {
-            // gaps are seen signal by signal
-            Cycles::between(&cycles.at_s, |_, _| true, params.reject_beyond)
+            Cycles::given(&cycles.at_s, taken.times_s, params.reject_beyond)
         };
         match made {
             Ok(found) => deep.cycles = Some(found),

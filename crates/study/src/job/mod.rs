@@ -33,6 +33,7 @@
 //! | [`formats`] | results -> the content of files |
 
 pub mod agree;
+pub(crate) mod clock;
 pub mod complete;
 pub mod condition_files;
 pub mod conditions;

@@ -3,10 +3,15 @@
 use formkin_cohort::{Capture, Cohort};
 use formkin_measure::Dimensions;
 use formkin_measure::definition::Kind;
-use formkin_motion::{Curve, CurveParams, Motion, MotionParams, curves};
+use formkin_motion::broken::broken;
+use formkin_motion::frozen::changes_mm;
+use formkin_motion::{
+    Curve, CurveParams, Finding, FindingKind, Motion, MotionParams, Reference, Timing, curves,
+};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
+use crate::job::clock::cutoffs_fit;
 use crate::job::deep::{Deep, DeepSettings, Taken, deepen};
 
 /// What is asked for.
@@ -76,6 +81,19 @@ pub fn times(cohort: &Cohort, capture: &Capture) -> Result<Vec<f64>, StudyError>
     })
 }
 
+/// Why a capture is no movement; `None` where it is one.
+#[must_use]
+pub fn no_movement(capture: &Capture) -> Option<String> {
+    let frames = capture.items.len();
+    (frames < 2).then(|| {
+        format!(
+            "The sequence `{}` has {frames} good {} and is left out: a movement needs two or more. Record it again, or import its frame as a still pose.",
+            capture.id,
+            if frames == 1 { "frame" } else { "frames" }
+        )
+    })
+}
+
 /// Takes the rigid part out of every frame, finds the modes, and follows the dimensions.
 ///
 /// # Errors
@@ -86,17 +104,35 @@ pub fn movement(
     job: &MovementJob,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<MovementOutcome, StudyError> {
+    described(cohort, capture, job, progress).map_err(|e| e.of(&capture.id))
+}
+
+fn described(
+    cohort: &Cohort,
+    capture: &Capture,
+    job: &MovementJob,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<MovementOutcome, StudyError> {
+    let (capture, broken) = without_broken(cohort, capture)?;
+    let capture = &capture;
+    let params = MotionParams {
+        reference_frame: among_the_rest(job.params.reference_frame, &broken)?,
+        ..job.params.clone()
+    };
     let times = times(cohort, capture)?;
+    let tissue_hz = job.deep.tissue.as_ref().and_then(|t| t.cutoff_hz);
+    cutoffs_fit(&Timing::of(&times, times.len())?, job.deep.cutoff, tissue_hz)?;
     let frames = cohort.select(capture.items.clone());
     let template = cohort.template();
-    let motion = job.params.fit(&frames, template.mesh.topology(), &times, progress)?;
+    let mut motion = params.fit(&frames, template.mesh.topology(), &times, progress)?;
+    motion.findings.extend(broken);
     let curves = match &job.dimensions {
         None => Vec::new(),
         Some(dimensions) => {
             let dimensions = needed(dimensions, &job.follow)?;
             dimensions.check(template)?;
             let cycle_hz = motion.frequencies.first().copied().flatten().map(|f| f.hz);
-            let params = CurveParams { reference: job.params.reference_frame, cycle_hz };
+            let params = CurveParams { reference: params.reference_frame, cycle_hz };
             let mut found = curves(&dimensions, template, &frames, &times, &params, progress)?;
             found.retain(|c| job.follow.is_empty() || job.follow.contains(&c.dimension));
             found
@@ -109,7 +145,7 @@ pub fn movement(
         times_s: &times,
         motion: &motion,
         curves: &curves,
-        reference: job.params.reference_frame,
+        reference: params.reference_frame,
     };
     let deep = deepen(&taken, &job.deep, progress)?;
     Ok(MovementOutcome {
@@ -119,6 +155,31 @@ pub fn movement(
         curves,
         deep,
     })
+}
+
+/// The capture without its broken frames, and those.
+fn without_broken(cohort: &Cohort, capture: &Capture) -> Result<(Capture, Vec<Finding>), StudyError> {
+    let found = broken(&changes_mm(&cohort.select(capture.items.clone()))?);
+    Ok((without(capture, &found), found))
+}
+
+/// The capture without the frames that findings say are broken.
+pub(crate) fn without(capture: &Capture, findings: &[Finding]) -> Capture {
+    let lost = |k: usize| findings.iter().any(|f| f.kind == FindingKind::BrokenFrame && f.frame == Some(k));
+    let items = capture.items.iter().enumerate().filter(|(k, _)| !lost(*k)).map(|(_, i)| *i).collect();
+    Capture { items, ..capture.clone() }
+}
+
+/// A reference frame, counted among the frames that are not broken.
+fn among_the_rest(reference: Reference, broken: &[Finding]) -> Result<Reference, StudyError> {
+    let Reference::Frame(frame) = reference else { return Ok(reference) };
+    if broken.iter().any(|f| f.frame == Some(frame)) {
+        return Err(StudyError::Nothing {
+            what: format!("the reference frame {frame} is broken"),
+            advice: "name another, in which the body is whole".to_owned(),
+        });
+    }
+    Ok(Reference::Frame(frame - broken.iter().filter(|f| f.frame.is_some_and(|b| b < frame)).count()))
 }
 
 /// The definitions of these names, and, where one of them is derived, of all: it may need any of them.

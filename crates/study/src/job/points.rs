@@ -10,6 +10,7 @@ use formkin_motion::{BodyFrame, Curve, CycleParams, Cycles, MotionError, Referen
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
+use crate::job::clock::cutoffs_fit;
 use crate::job::deep::{Deep, FrameSummary};
 use crate::job::signals::{AxisSettings, Cutoff, CycleSettings, courses, names_of};
 
@@ -125,6 +126,49 @@ pub fn points(
     settings: &PointSettings,
     events: Option<&[GivenEvent]>,
 ) -> Result<PointsOutcome, StudyError> {
+    described(file, settings, events).map_err(|e| e.of(&file.capture))
+}
+
+/// Refuses records in none of which anything could be measured; the reasons are those of the signals.
+///
+/// # Errors
+/// [`StudyError::Nothing`] with the captures and the reasons.
+pub fn measurable(made: &[PointsOutcome]) -> Result<(), StudyError> {
+    if made.is_empty() || made.iter().any(|m| !m.deep.courses.is_empty() || !m.deep.tissue.is_empty()) {
+        return Ok(());
+    }
+    let mut why: Vec<String> = Vec::new();
+    for m in made {
+        let mut own: Vec<&str> = Vec::new();
+        for remark in &m.deep.remarks {
+            // many signals have one reason
+            let signal = |s: &str| m.curves.iter().any(|c| c.dimension == s);
+            let reason = remark.split_once(": ").filter(|(s, _)| signal(s)).map_or(remark.as_str(), |r| r.1);
+            if !own.contains(&reason) {
+                own.push(reason);
+            }
+        }
+        let frames = m.timing.frames;
+        why.push(format!(
+            "`{}`, with {frames} {} and {} points, {:.1} % of places not seen ({})",
+            m.capture,
+            if frames == 1 { "frame" } else { "frames" },
+            m.tracks.names.len(),
+            100.0 * m.missing_share,
+            if own.is_empty() { "no signal".to_owned() } else { own.join("; ") },
+        ));
+    }
+    Err(StudyError::Nothing {
+        what: format!("nothing can be measured in {}", why.join(", nor in ")),
+        advice: "give records of several frames in which the points are seen".to_owned(),
+    })
+}
+
+fn described(
+    file: &PointFile,
+    settings: &PointSettings,
+    events: Option<&[GivenEvent]>,
+) -> Result<PointsOutcome, StudyError> {
     let mut deep = Deep::default();
     let tracks = if settings.origin_is_missing {
         file.tracks.clone().without_the_origin()
@@ -140,6 +184,7 @@ pub fn points(
     let (axis, up) = up_axis(&tracks, &settings.up, file.trc)?;
     let tracks = tracks.turned_up(axis);
     let timing = Timing::of(&tracks.times_s, tracks.times_s.len())?;
+    deep.remarks.extend(cutoffs_fit(&timing, settings.cutoff, settings.tissue_cutoff_hz)?);
     if let (Some(said), Some(found)) = (file.stated_hz, timing.fps)
         && (said / found - 1.0).abs() > 0.01
     {
@@ -326,8 +371,7 @@ fn cycles(
     };
     let params = CycleParams { event: asked.event, hz: asked.hz, ..CycleParams::default() };
     let made = if events.is_some() || !given.is_empty() {
-        // gaps are seen signal by signal
-        Cycles::between(&given, |_, _| true, params.reject_beyond)
+        Cycles::given(&given, &tracks.times_s, params.reject_beyond)
     } else if let (true, Some(frame)) = (asked.from == "frame", frame) {
         let heights: Vec<Option<f64>> =
             frame.origins_mm.iter().map(|o| o[2].is_finite().then_some(o[2])).collect();

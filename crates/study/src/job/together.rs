@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
 use crate::job::conditions::{Compared, Conditions, Pair, conditions, paired};
-use crate::job::movement::{MovementOutcome, find_capture, times};
+use crate::job::movement::{MovementOutcome, find_capture, times, without};
 use crate::job::point_files::COMPONENTS;
 
 /// What all movements say together.
@@ -85,7 +85,7 @@ fn shared_space(
 ) -> Result<SharedMotion, StudyError> {
     let mut sources = Vec::new();
     for m in movements {
-        let capture = find_capture(cohort, Some(&m.capture))?;
+        let capture = without(&find_capture(cohort, Some(&m.capture))?, &m.motion.findings);
         let times_s = times(cohort, &capture)?;
         sources.push((m, cohort.select(capture.items), times_s));
     }

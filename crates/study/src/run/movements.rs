@@ -9,9 +9,9 @@ use formkin_motion::{MotionParams, Reference};
 
 use super::{Run, read_dimensions};
 use crate::cache::Key;
-use crate::job::movement::{MovementJob, MovementOutcome, movement, times};
+use crate::job::movement::{MovementJob, MovementOutcome, movement, no_movement, times};
 use crate::job::point_files::{PointsTogether, points_together};
-use crate::job::points::{PointsOutcome, points, read_points};
+use crate::job::points::{PointsOutcome, measurable, points, read_points};
 use crate::job::signals::{CycleSettings, read_events};
 use crate::job::together::{Together, together};
 use crate::{StudyError, choose};
@@ -61,8 +61,13 @@ impl Run<'_> {
             if section.captures.as_ref().is_some_and(|wanted| !wanted.contains(&capture.id)) {
                 continue;
             }
+            // what has no movement is told by the report; only what was named is an error
+            if section.captures.is_none() && no_movement(&capture).is_some() {
+                continue;
+            }
             if let (Some(events), Some(cycles)) = (&events, &section.cycles) {
-                let at_s = events_of(&capture.id, events, &times(cohort, &capture)?)?;
+                let at_s = events_of(&capture.id, events, &times(cohort, &capture)?)
+                    .map_err(|e| StudyError::from(e).of(&capture.id))?;
                 job.deep.cycles = Some(cycles.clone().given(at_s));
             }
             let stage = format!("motion-{}", capture.id);
@@ -118,6 +123,7 @@ impl Run<'_> {
             let events = events.as_ref().map(|e| e.0.as_slice());
             made.push(self.stage(&stage, &key, |_| points(&file, &section.settings, events))?);
         }
+        measurable(&made)?;
         let params = CompareParams { seed: self.study.file.space.seed, ..CompareParams::default() };
         let together = points_together(&made, &section.compare, &params)?;
         Ok((made, together))
