@@ -265,6 +265,36 @@ def test_bytes_that_are_no_text_are_refused(tmp_path):
     program.refused("points", tmp_path / "a.csv")
 
 
+@pytest.mark.parametrize("hz", [50, 80])
+def test_a_cutoff_that_the_rate_does_not_allow_is_refused(run_file, hz):
+    said = program.refused("points", run_file[1], "--follow", "heel_z", "--cutoff", hz)
+    assert "A01_run" in said and f"{hz} Hz" in said and "100.00 frames" in said and "40.00 Hz" in said, said
+
+
+def test_events_of_a_millisecond_are_refused(run_file, tmp_path):
+    pandas.DataFrame({"time_s": 1 + 0.001 * np.arange(30)}).to_csv(tmp_path / "ms.csv", index=False)
+    said = program.refused("points", run_file[1], *FRAME, "--events", tmp_path / "ms.csv")
+    assert "A01_run" in said and "29 cycles" in said and "seconds" in said, said
+
+
+@pytest.mark.parametrize("kind", ["one frame", "nothing seen"])
+def test_a_file_in_which_nothing_can_be_measured_is_an_error(tmp_path, kind):
+    t, points = record(seconds=1)
+    if kind == "one frame":
+        t, points = t[:1], points[:1]
+    else:
+        points[:] = np.nan
+    path = trc(tmp_path / "G07_lost.trc", t, points)
+    said = program.refused("points", path, "--into", tmp_path / "out")
+    assert "nothing can be measured" in said and "G07_lost" in said and "samples" in said, said
+    assert not (tmp_path / "out").exists()
+    (tmp_path / "study.toml").write_text(
+        "title = 'Lost'\n[input]\nmeshes = ['scans/*.obj']\n[points]\nfiles = ['G07_lost.trc']\n"
+    )
+    bodies.folder(tmp_path / "scans", 3)
+    assert "G07_lost" in program.refused("study", tmp_path / "study.toml")
+
+
 def test_requests_that_make_no_sense_name_what_there_is(run_file, tmp_path):
     _, path = run_file
     assert "soft" in program.refused("points", path, *FRAME, "--follow-point", "elbow")
@@ -334,6 +364,69 @@ def garments(tmp_path_factory):
     )
     trc(folder / "P0_run.trc", *record(seconds=2))
     return folder, vertices, program.ok("study", folder / "study.toml")
+
+
+def left_out_error(folder, names, modes):
+    """The error of people left out of one motion space, in numpy: every capture without its rigid part and its mean, area weights, SVD."""
+    import trimesh
+
+    mesh = trimesh.load(folder / "template.ply", process=False)
+    captures = [np.load(folder / f"{n}.npy").astype(float) for n in names]
+
+    def fitted(x, y, w):
+        """x laid on y by the best turn."""
+        cx, cy = w @ x, w @ y
+        u, _, vt = np.linalg.svd((w[:, None] * (x - cx)).T @ (y - cy))
+        d = np.diag([1, 1, np.sign(np.linalg.det(u @ vt))])
+        return (x - cx) @ (u @ d @ vt) + cy
+
+    def weights(points):
+        a = trimesh.Trimesh(points, mesh.faces, process=False).area_faces
+        return np.bincount(mesh.faces.ravel(), np.repeat(a / 3, 3), minlength=len(points)) / a.sum()
+
+    base = weight = None
+    parts = []
+    for x in captures:
+        mean, w = x[0], weights(x[0])
+        for _ in range(12):
+            y = np.array([fitted(f, mean, w) for f in x])
+            mean = y.mean(axis=0)
+            w = weights(mean)
+        if base is None:
+            base, weight = mean, w
+        turned = fitted(mean, base, weight)
+        y = np.array([fitted(f, turned, w) for f in x])
+        parts.append(((y - y.mean(axis=0)) * np.sqrt(weight)[None, :, None]).reshape(len(x), -1))
+    people = [n.split("_")[0] for n in names]
+    squares = np.zeros(modes + 1)
+    for who in sorted(set(people)):
+        train = np.concatenate([p / np.sqrt(len(p)) for p, o in zip(parts, people) if o != who])
+        _, s, vt = np.linalg.svd(train, full_matrices=False)
+        own = [p for p, o in zip(parts, people) if o == who]
+        for k in range(modes + 1):
+            v = vt[: min(k, (s > 1e-6 * s[0]).sum())]
+            squares[k] += np.mean([((p - p @ v.T @ v) ** 2).sum(axis=1).mean() for p in own])
+    return np.sqrt(squares / len(set(people)))
+
+
+def test_the_error_of_people_left_out_of_the_motion_space(garments):
+    """The file has the library's values, and numpy's."""
+    folder, _, told = garments
+    shared = told["movements_together"]["shared"]
+    left = shared["left_out"]
+    table = pandas.read_csv(folder / "motion-space-errors.csv")
+    assert list(table) == ["modes", "rms_mm", "left_out"]
+    assert list(table.modes) == list(range(11)) and set(table.left_out) == {"participant"}
+    assert (left["by"], left["groups"]) == ("participant", 3)
+    assert table.rms_mm.to_numpy() == pytest.approx(left["rms_mm"], abs=1e-5)
+    names = [c["capture"] for c in shared["courses"]]
+    want = left_out_error(folder, names, 10)
+    assert want[0] > 1.0 and table.rms_mm[0] == pytest.approx(want[0], rel=1e-3)
+    # one swing is one mode: what is left is rounding
+    assert np.abs(table.rms_mm - want).max() < 2e-3, (table.rms_mm.to_numpy(), want)
+    # with none the error is the size of the movement
+    assert table.rms_mm[0] == pytest.approx(np.sqrt(np.mean([c["rms_mm"] ** 2 for c in shared["courses"]])), rel=1e-3)
+    assert (np.diff(table.rms_mm) <= 1e-9).all()
 
 
 def test_conditions_over_people_and_over_the_surface(garments):
@@ -406,9 +499,15 @@ def test_the_page_shows_all_of_a_movement(garments, browser, screens):
     text = page.inner_text("body").lower()
     for word in (
         "apparent", "lines of non-extension", "growth", "spectr", "in one motion space", "reduction", "noise floor", "against the body",
-        "acceleration", "rebuilt", "what movement does to points",
+        "acceleration", "rebuilt", "what movement does to points", "segments left out", "cycles left out", "participant left out",
     ):
         assert word in text, word
+    # the errors of every movement side by side: in sample, by segment, by cycle
+    rebuilt = page.locator("figure").filter(has_text="rebuilt from its first modes")
+    assert rebuilt.count() == 6
+    for i in range(6):
+        keys = rebuilt.nth(i).text_content().lower()
+        assert all(k in keys for k in ("in sample", "segments left out", "cycles left out")), keys
     assert (folder / "report.html").stat().st_size < 8_000_000
     box = page.locator("[data-lines]").first
     if box.count():
@@ -424,4 +523,5 @@ def test_a_study_of_points_hands_over_its_files(garments):
     assert told["points"][0]["cycles"]["kept"] == 4
     said = (folder / "study.toml").read_text().replace("follow = ['soft_vertical']", "follow = ['elbow_x']")
     (folder / "wrong.toml").write_text(said + "[export]\nfolder = 'wrong'\n")
-    assert "soft_vertical" in program.refused("study", folder / "wrong.toml")
+    said = program.refused("study", folder / "wrong.toml")
+    assert "follow" in said and "elbow_x" in said and "soft_x" in said

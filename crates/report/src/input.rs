@@ -4,6 +4,7 @@ use formkin_cohort::Checks;
 use formkin_geometry::Point;
 use formkin_measure::{DimensionSummary, HandbookRow, Table};
 use formkin_motion::changes::DimensionCourse;
+use formkin_motion::cycles::left_out::CyclesLeftOut;
 use formkin_motion::dmd::Dynamics;
 use formkin_motion::posture::sequence::{Explained, Posture};
 use formkin_motion::skin_lines::SkinLines;
@@ -157,6 +158,8 @@ pub struct Movement<'a> {
 pub struct MovementDeep<'a> {
     /// Its cycles.
     pub cycles: Option<&'a Cycles>,
+    /// The error of its modes with cycles left out.
+    pub cycles_left_out: Option<&'a CyclesLeftOut>,
     /// Dimensions, smoothed and over the cycles.
     pub courses: &'a [DimensionCourse],
     /// The region that the body frame is fixed to.

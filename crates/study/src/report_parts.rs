@@ -74,6 +74,7 @@ pub(crate) fn deep_part<'a>(
 fn part(deep: &Deep) -> MovementDeep<'_> {
     MovementDeep {
         cycles: deep.cycles.as_ref(),
+        cycles_left_out: deep.cycles_left_out.as_ref(),
         courses: &deep.courses,
         frame: deep.frame.as_ref().map(|f| f.region.clone()),
         tissue: &deep.tissue,

@@ -15,6 +15,7 @@ mod files;
 mod groups;
 mod left_out;
 mod mannequins;
+mod mode_errors;
 mod movement;
 mod people_map;
 mod points;

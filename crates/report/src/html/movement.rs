@@ -78,15 +78,10 @@ fn one(
         body.figure(&figure)?;
     }
     let spectra = movement.deep.as_ref().and_then(|d| super::dynamics::spectra(index, &d.spectra));
-    body.figures(&spectra.into_iter().chain(error_chart(index, motion)).collect::<Vec<_>>())?;
-    let mut inside = Body::default();
-    inside.table(&mode_table(motion))?;
-    if let Some(segments) = &motion.segments {
-        inside.note(&sentence(&segments.note));
-    } else if let Some(reason) = &motion.no_segments {
-        inside.note(&format!("No error on frames held out: {reason}."));
-    }
-    body.folded("Modes of this movement in numbers", inside);
+    let by_cycle = movement.deep.as_ref().and_then(|d| d.cycles_left_out);
+    let errors = super::mode_errors::chart(index, motion, by_cycle);
+    body.figures(&spectra.into_iter().chain(errors).collect::<Vec<_>>())?;
+    body.folded("Modes of this movement in numbers", super::mode_errors::numbers(motion, by_cycle)?);
     dimensions(body, &index.to_string(), &id, movement.curves)?;
     match &movement.deep {
         Some(deep) => super::deep::section(body, &index.to_string(), &id, deep, &motion.times_s),
@@ -201,72 +196,6 @@ fn course_chart(index: usize, id: &str, motion: &Motion) -> Option<Figure> {
         ),
     };
     Some(plot.figure())
-}
-
-/// How far the movement rebuilt from its first modes is from the frames.
-fn error_chart(index: usize, motion: &Motion) -> Option<Figure> {
-    let last = motion.errors.last().filter(|_| motion.errors.len() > 1)?;
-    let mut plot = Plot::new(
-        format!("rebuilt-{index}"),
-        "The movement rebuilt from its first modes: distance from the frames",
-        Axis { whole: true, ..Axis::new("modes") },
-        Axis { from_zero: true, ..Axis::new("root mean square, mm") },
-    );
-    plot.half = true;
-    plot.aspect = 0.62;
-    let points = motion.errors.iter().map(|e| (e.modes as f64, e.rms_mm)).collect();
-    plot.layers.push(Layer::Line { class: "s1", points, dots: true });
-    plot.keys.push(Key::new("s1", "line", "in sample"));
-    let held: Vec<(f64, f64)> =
-        motion.errors.iter().filter_map(|e| Some((e.modes as f64, e.held_out_rms_mm?))).collect();
-    if !held.is_empty() {
-        plot.layers.push(Layer::Line { class: "s2", points: held, dots: true });
-        plot.keys.push(Key::new("s2", "line", "frames held out"));
-    }
-    plot.reading = format!(
-        "{} the movement within {} mm.",
-        counted(last.modes, "mode rebuilds", "modes rebuild"),
-        about(last.rms_mm, 1)
-    );
-    Some(plot.figure())
-}
-
-fn mode_table(motion: &Motion) -> Table {
-    let held_out = motion.errors.iter().any(|e| e.held_out_rms_mm.is_some());
-    let mut columns = vec![
-        number("Mode", ""),
-        number("SD", "mm"),
-        number("Share", ""),
-        number("Frequency", "Hz"),
-        number("Error in sample", "mm"),
-    ];
-    if held_out {
-        columns.push(number("Error on frames held out", "mm"));
-    }
-    columns.push(text("Remarks"));
-    let mut table = Table::unnamed("Modes of the movement", columns);
-    for (k, v) in motion.variances_mm2.iter().enumerate().take(motion.modes.len()) {
-        let frequency = motion.frequencies.get(k).copied().flatten();
-        let error = motion.errors.iter().find(|e| e.modes == k + 1);
-        let mut row = vec![
-            cell(count(k + 1)),
-            cell(about(v.max(0.0).sqrt(), 2)),
-            cell(percent(v / motion.total_variance_mm2)),
-            frequency.map_or_else(|| cell("–").class("suppressed"), |f| cell(fixed(f.hz, 2))),
-            cell(error.map_or_else(String::new, |e| fixed(e.rms_mm, 2))),
-        ];
-        if held_out {
-            row.push(cell(error.and_then(|e| e.held_out_rms_mm).map_or_else(String::new, |e| fixed(e, 2))));
-        }
-        let why = motion.no_frequency.get(k).and_then(Option::as_ref);
-        row.push(match (frequency, why) {
-            (Some(f), _) => cell(format!("{} of the power in the peak", percent(f.share))),
-            (None, Some(why)) => cell(capital(&why.to_string())).class("prose"),
-            (None, None) => cell(""),
-        });
-        table.row(row);
-    }
-    table
 }
 
 pub(super) fn dimensions(

@@ -249,27 +249,7 @@ fn space(body: &mut Body, id: &str, shared: &SharedMotion) -> Result<(), ReportE
     if shared.modes.len() > 1 {
         figures.push(paths(id, shared));
     }
-    if let Some(left) = &shared.left_out {
-        let mut plot = Plot::new(
-            format!("shared-error-{id}"),
-            format!("Error on frames of a {} left out", left.by),
-            Axis { whole: true, ..Axis::new("modes") },
-            Axis { from_zero: true, ..Axis::new("error, mm") },
-        );
-        plot.half = true;
-        plot.aspect = 0.62;
-        let points: Vec<(f64, f64)> = left.rms_mm.iter().enumerate().map(|(k, e)| (k as f64, *e)).collect();
-        if let (Some(first), Some(last)) = (points.first(), points.last()) {
-            plot.reading = format!(
-                "{} modes of the others leave {} of {} mm.",
-                count(last.0 as usize),
-                about(last.1, 1),
-                about(first.1, 1)
-            );
-        }
-        plot.layers.push(Layer::Line { class: "s1", points, dots: true });
-        figures.push(plot.figure());
-    }
+    figures.extend(super::mode_errors::shared_chart(id, shared));
     body.figures(&figures)?;
     let mut table = Table::new(
         "The captures in the motion space",
@@ -291,7 +271,10 @@ fn space(body: &mut Body, id: &str, shared: &SharedMotion) -> Result<(), ReportE
         ]);
     }
     body.table(&table)?;
-    body.note("Movement is the root mean square distance of a point of the skin from the capture's own pose. The courses are in motion-space.csv and .parquet, the modes in motion/motion-space.npy.");
+    if let Some((title, inside)) = super::mode_errors::shared_numbers(shared)? {
+        body.folded(&title, inside);
+    }
+    body.note("Movement is the root mean square distance of a point of the skin from the capture's own pose. The courses are in motion-space.csv and .parquet, the modes in motion/motion-space.npy, the errors in motion-space-errors.csv.");
     Ok(())
 }
 
