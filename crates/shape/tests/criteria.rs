@@ -78,6 +78,13 @@ fn planted_modes_are_counted() {
     assert!(found.stability[..3].iter().all(|s| s.stable), "{:?}", &found.stability[..4]);
     assert!(!found.stability[5].stable);
     assert!(found.stability[0].group == (1, 1) && found.stability[5].group.1 > 6);
+    assert_eq!(found.variances.len(), found.stability.len());
+    for v in &found.variances[..3] {
+        let (low, high) = v.interval_95_mm2.unwrap();
+        let own = v.corrected_mm2.unwrap();
+        assert!(low < own && own < high && (own / v.sample_mm2 - 1.0).abs() < 0.1, "{v:?}");
+    }
+    assert!(found.variances[5].interval_95_mm2.is_none() && found.variances[5].no_interval.is_some());
     // kept in the file
     fitted.space.criteria = Some(found);
     let back = Space::from_safetensors(&fitted.space.to_safetensors()).unwrap();
@@ -157,8 +164,6 @@ fn near_equal_variances_are_a_group_that_is_stable_as_a_whole() {
     assert!(found[0].stable && found[0].group == (1, 1));
     assert_eq!(found[1].group, (2, 3));
     assert!(found[1].group_cos > 0.95 && found[1].cos < found[1].group_cos);
-    let (low, high) = found[0].variance_interval_mm2;
-    assert!(low < 900.0 && 900.0 < high);
     assert!(stability(&b, &who[..10], &StabilityParams { modes: 5, draws: 100, seed: 1 }).is_err());
     assert!(stability(&b, &who, &StabilityParams { modes: 5, draws: 1, seed: 1 }).is_err());
 }

@@ -53,6 +53,17 @@ fn draw(members: &[Vec<usize>], seed: u64, which: usize) -> Vec<usize> {
     (0..members.len()).flat_map(|_| members[rng.gen_range(0..members.len())].iter().copied()).collect()
 }
 
+/// How often each of so many groups is drawn in a resample: the same draw as that of [`resample`] with the same `which`.
+#[must_use]
+pub fn draw_counts(groups: usize, seed: u64, which: usize) -> Vec<f64> {
+    let mut rng = stream(seed, &format!("bootstrap {which}"));
+    let mut counts = vec![0.0; groups];
+    for _ in 0..groups {
+        counts[rng.gen_range(0..groups)] += 1.0;
+    }
+    counts
+}
+
 /// Percentile bootstrap by group (Efron & Tibshirani 1993): the statistic of every resample of whole groups, and the quantiles of these
 /// values at (1 -+ level) / 2. The statistic gets item numbers and may return None (or a value that is not finite) where a resample has none.
 ///
@@ -126,6 +137,9 @@ mod tests {
             assert_eq!(count(0) + count(2) + count(5), 3);
         }
         assert_eq!(resample(&groups, 1, 3), resample(&groups, 1, 3));
+        let items = resample(&groups, 1, 3);
+        let count = |i: usize| items.iter().filter(|&&k| k == i).count() as f64;
+        assert_eq!(draw_counts(3, 1, 3), [count(2), count(0), count(5)]);
     }
 
     #[test]

@@ -61,6 +61,7 @@ pub(crate) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) -> 
         found.reason
     ));
     stability(body, found)?;
+    variances(body, found)?;
     if let Some(errors) = &found.vertex_errors {
         let columns =
             vec![text("Region"), number("RMS", "mm"), number("95 % within", "mm"), number("Largest", "mm")];
@@ -224,8 +225,6 @@ fn stability(body: &mut Body, found: &ModeCriteria) -> Result<(), ReportError> {
             number("5 % below", ""),
             text("Near-equal variances"),
             number("|cos| of that space", ""),
-            number("Variance, 95 % from", "mm²"),
-            number("to", "mm²"),
         ],
     );
     for s in &found.stability {
@@ -241,12 +240,51 @@ fn stability(body: &mut Body, found: &ModeCriteria) -> Result<(), ReportError> {
             cell(fixed(s.cos_p5, 2)),
             cell(group),
             cell(fixed(s.group_cos, 2)),
-            cell(about(s.variance_interval_mm2.0, 2)),
-            cell(about(s.variance_interval_mm2.1, 2)),
         ]);
     }
     let mut inside = Body::default();
     inside.table(&table)?;
+    inside.note("|cos|: how alike a mode is to the one that other draws of the people give, from 0 (nothing in common) to 1 (the same). 5 % below: one draw in twenty is less alike than this.");
     body.folded("Stability of every mode", inside);
+    Ok(())
+}
+
+/// The variances of the leading modes without what noise lends them, with their intervals.
+fn variances(body: &mut Body, found: &ModeCriteria) -> Result<(), ReportError> {
+    if found.variances.is_empty() {
+        return Ok(());
+    }
+    let apart = found.variances.iter().filter(|v| v.interval_95_mm2.is_some()).count();
+    body.note(&format!(
+        "Sample variances of leading modes are too large: they take in what noise and other modes lend them. {} of the first {} stand apart from the others, so that their own variance is told, with an interval.",
+        capital(&count(apart)),
+        counted(found.variances.len(), "mode", "modes")
+    ));
+    let mut table = Table::new(
+        "Variances of the modes and their intervals",
+        vec![
+            number("Mode", ""),
+            number("Sample variance", "mm²"),
+            number("Own variance", "mm²"),
+            number("95 % from", "mm²"),
+            number("to", "mm²"),
+            text("No interval because"),
+        ],
+    );
+    for v in &found.variances {
+        let told = |value: Option<f64>| value.map_or_else(|| "\u{2013}".to_owned(), |x| about(x, 2));
+        table.row(vec![
+            cell(v.mode.to_string()),
+            cell(about(v.sample_mm2, 2)),
+            cell(told(v.corrected_mm2)),
+            cell(told(v.interval_95_mm2.map(|i| i.0))),
+            cell(told(v.interval_95_mm2.map(|i| i.1))),
+            cell(v.no_interval.clone().unwrap_or_default()),
+        ]);
+    }
+    let mut inside = Body::default();
+    inside.table(&table)?;
+    inside.note("Own variances: the spiked relation turned over on all sample variances; intervals: studentised bootstrap of people on the log scale.");
+    body.folded("Variances of every mode", inside);
     Ok(())
 }

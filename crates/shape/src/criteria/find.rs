@@ -10,8 +10,9 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    ModeStability, NoiseParams, StabilityParams, VertexErrors, broken_stick, gavish_donoho_factor,
-    held_out_errors, marchenko_pastur_edges, marchenko_pastur_median, noise_variances, stability,
+    ModeStability, ModeVariance, NoiseParams, StabilityParams, VertexErrors, broken_stick,
+    gavish_donoho_factor, held_out_errors, marchenko_pastur_edges, marchenko_pastur_median, mode_variances,
+    noise_variances, stability,
 };
 use crate::gram::gram_matrix;
 use crate::{FittedSpace, ShapeError, SpaceParams};
@@ -90,6 +91,9 @@ pub struct ModeCriteria {
     pub vertex_errors: Option<VertexErrors>,
     /// The stability of the leading modes.
     pub stability: Vec<ModeStability>,
+    /// Variances of the same modes without what noise lends them, with intervals.
+    #[serde(default)]
+    pub variances: Vec<ModeVariance>,
     /// Nulls of the parallel analysis.
     pub nulls: usize,
     /// Draws of the bootstrap.
@@ -238,8 +242,8 @@ impl CriteriaParams {
                 &|done, of| progress(200 + 500 * done / of.max(1), 1000),
             )?);
         }
-        let stability = match self.stability(&aligned, fitted, people, tested) {
-            Err(ShapeError::TooFewPeople { .. }) => Vec::new(),
+        let (stability, variances) = match self.stability(&aligned, fitted, people, tested) {
+            Err(ShapeError::TooFewPeople { .. }) => (Vec::new(), Vec::new()),
             other => other?,
         };
         progress(1000, 1000);
@@ -255,6 +259,7 @@ impl CriteriaParams {
             gavish_donoho_edge_mm2,
             vertex_errors,
             stability,
+            variances,
             nulls: self.nulls,
             draws: self.draws,
             seed: self.seed,
@@ -267,11 +272,11 @@ impl CriteriaParams {
         fitted: &FittedSpace,
         people: &[usize],
         chosen: usize,
-    ) -> Result<Vec<ModeStability>, ShapeError> {
+    ) -> Result<(Vec<ModeStability>, Vec<ModeVariance>), ShapeError> {
         let space = &fitted.space;
         let modes = self.stability_modes.max(chosen).min(space.modes.len()).min(60);
         if self.draws == 0 || modes == 0 {
-            return Ok(Vec::new());
+            return Ok((Vec::new(), Vec::new()));
         }
         let wanted = (3 * modes).max(60).min(space.variances_mm2.len());
         let kept = space.modes.len();
@@ -284,7 +289,10 @@ impl CriteriaParams {
                 eigen.vectors[[i, k]] * eigen.values[k].max(0.0).sqrt()
             })
         };
-        stability(&coefficients, people, &StabilityParams { modes, draws: self.draws, seed: self.seed })
+        let params = StabilityParams { modes, draws: self.draws, seed: self.seed };
+        let stable = stability(&coefficients, people, &params)?;
+        let variances = mode_variances(&coefficients, &space.variances_mm2, people, modes, self.seed)?;
+        Ok((stable, variances))
     }
 }
 

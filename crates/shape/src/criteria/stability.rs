@@ -41,8 +41,6 @@ pub struct ModeStability {
     pub group: (usize, usize),
     /// Median over draws of the cosine of the largest angle between the spaces that the group and its draw span.
     pub group_cos: f64,
-    /// 2.5th and 97.5th percentile of the variance over draws, in mm2: an interval that is too high for the leading modes, as sample variances themselves are.
-    pub variance_interval_mm2: (f64, f64),
     /// Whether the mode may be named: `cos` is 0.9 or more.
     pub stable: bool,
 }
@@ -81,8 +79,8 @@ pub fn stability(
     let variances: Vec<f64> =
         (0..r).map(|k| b.column(k).iter().map(|x| x * x).sum::<f64>() / (n - 1) as f64).collect();
     let groups = near_equal(&variances, modes, persons);
-    // of each draw: |cos| by mode, cosine by group, variance by mode
-    let draws: Vec<(Vec<f64>, Vec<f64>, Vec<f64>)> = (0..params.draws)
+    // of each draw: |cos| by mode, cosine by group
+    let draws: Vec<(Vec<f64>, Vec<f64>)> = (0..params.draws)
         .into_par_iter()
         .map(|which| {
             let drawn = resample(people, params.seed, which);
@@ -107,7 +105,7 @@ pub fn stability(
                     Ok(least.clamp(0.0, 1.0).sqrt())
                 })
                 .collect::<Result<_, ShapeError>>()?;
-            Ok((cos, spans, eigen.values[..modes].to_vec()))
+            Ok((cos, spans))
         })
         .collect::<Result<_, ShapeError>>()?;
     (0..modes)
@@ -115,7 +113,6 @@ pub fn stability(
             let cosines: Vec<f64> = draws.iter().map(|d| d.0[k]).collect();
             let g = groups.iter().position(|(first, last)| (*first..=*last).contains(&k)).unwrap_or(0);
             let spans: Vec<f64> = draws.iter().map(|d| d.1[g]).collect();
-            let values: Vec<f64> = draws.iter().map(|d| d.2[k]).collect();
             let cos = quantile(&cosines, None, 0.5)?;
             Ok(ModeStability {
                 mode: k + 1,
@@ -123,7 +120,6 @@ pub fn stability(
                 cos_p5: quantile(&cosines, None, 0.05)?,
                 group: (groups[g].0 + 1, groups[g].1 + 1),
                 group_cos: quantile(&spans, None, 0.5)?,
-                variance_interval_mm2: (quantile(&values, None, 0.025)?, quantile(&values, None, 0.975)?),
                 stable: cos >= STABLE,
             })
         })
@@ -131,7 +127,7 @@ pub fn stability(
 }
 
 /// Runs of modes whose neighbouring variances are nearer than their sampling error; the last may reach beyond the modes looked at, but not beyond R.
-fn near_equal(variances: &[f64], modes: usize, people: usize) -> Vec<(usize, usize)> {
+pub(super) fn near_equal(variances: &[f64], modes: usize, people: usize) -> Vec<(usize, usize)> {
     let error = (2.0 / people as f64).sqrt();
     let mut groups = Vec::new();
     let mut first = 0;

@@ -102,16 +102,7 @@ impl QualityParams {
         let left_out = cross_validate(source, &found.weights, people, &folds, progress)?;
         let modes = self.modes.min(found.modes.len());
         let squares = squares(source, fitted)?;
-        let (mut sum, mut error) = (0.0, 0.0);
-        let (compactness_mm2, compactness_se_mm2) = found
-            .variances_mm2
-            .iter()
-            .map(|v| {
-                sum += v;
-                error += 2.0 * v * v / (found.people.max(2) - 1) as f64;
-                (sum, error.sqrt())
-            })
-            .unzip();
+        let (compactness_mm2, compactness_se_mm2) = Self::compactness(&found.variances_mm2, found.people);
         let (specificity, surface) = self.both(source, fitted, &squares, modes, people, space)?;
         Ok(Quality {
             compactness_mm2,
@@ -125,6 +116,20 @@ impl QualityParams {
             seed: self.seed,
             flaws: FLAWS.iter().map(|s| (*s).to_owned()).collect(),
         })
+    }
+
+    /// Sums of the first 1, 2, .. variances, and their standard errors: root of sum 2 l^2 / (people - 1), for normal data.
+    #[must_use]
+    pub fn compactness(variances_mm2: &[f64], people: usize) -> (Vec<f64>, Vec<f64>) {
+        let (mut sum, mut error) = (0.0, 0.0);
+        variances_mm2
+            .iter()
+            .map(|v| {
+                sum += v;
+                error += 2.0 * v * v / (people.max(2) - 1) as f64;
+                (sum, error.sqrt())
+            })
+            .unzip()
     }
 
     /// |s - x_i|^2 = |x_i|^2 + sum_{k <= M} (s_k^2 - 2 s_k b_ik), about the mean, for every M at once; for a few M also between the surfaces of the drawn shape and its nearest.
