@@ -12,7 +12,17 @@ use formkin_shape::merge::merge;
 use formkin_shape::{ShapeError, Space, SpaceParams};
 
 fn fit(source: &ShapeArray, topology: &Topology, removes: Removes, modes: Option<usize>) -> Space {
-    let align = AlignParams { removes, weighting: Weighting::Plain, ..AlignParams::default() };
+    weighted(source, topology, removes, Weighting::Plain, modes)
+}
+
+fn weighted(
+    source: &ShapeArray,
+    topology: &Topology,
+    removes: Removes,
+    weighting: Weighting,
+    modes: Option<usize>,
+) -> Space {
+    let align = AlignParams { removes, weighting, ..AlignParams::default() };
     let params = SpaceParams { align, cross_validate: false, max_modes: modes, ..SpaceParams::default() };
     let people: Vec<usize> = (0..source.shapes()).collect();
     params.fit(source, topology, &people, None, &quiet).unwrap().space
@@ -74,6 +84,30 @@ fn merged_is_pooled() {
         let back = pooled.project(&merged.space.mean).unwrap();
         let laid: Vec<_> = merged.space.mean.iter().map(|p| back.transform.apply(*p)).collect();
         assert!(rms(&laid, &pooled.mean) < 0.05, "{}", rms(&laid, &pooled.mean));
+    }
+}
+
+/// Area weights, which each laboratory takes from its own mean, move the merged variances a few times further from the pooled ones than common weights do.
+#[test]
+fn area_weights_of_each_laboratory_cost_little() {
+    let (topology, base) = body(7, 9);
+    let all = shapes(40, &base, 8.0, 0.3, 5);
+    let parts: Vec<Vec<usize>> = vec![(0..12).collect(), (12..25).collect(), (25..40).collect()];
+    for removes in [Removes::Rigid, Removes::Similarity, Removes::Standing] {
+        let all = if removes == Removes::Standing { standing(&unlike(&all)) } else { unlike(&all) };
+        // relative errors of the total and the worst of the first 12 variances
+        let errors = |weighting: &Weighting| -> (f64, f64) {
+            let pooled = weighted(&all, &topology, removes, weighting.clone(), None);
+            let own = |p: &Vec<usize>| weighted(&pick(&all, p), &topology, removes, weighting.clone(), None);
+            let merged = merge(&parts.iter().map(own).collect::<Vec<Space>>(), None).unwrap().space;
+            let off = |a: f64, b: f64| (a / b - 1.0).abs();
+            let each = (0..12).map(|k| off(merged.variances_mm2[k], pooled.variances_mm2[k]));
+            (off(merged.total_variance_mm2, pooled.total_variance_mm2), each.fold(0.0, f64::max))
+        };
+        let (plain, area) = (errors(&Weighting::Plain), errors(&Weighting::Area));
+        assert!(plain.0 < 3e-5 && plain.1 < 5e-5, "{removes:?}: {plain:?}");
+        assert!(area.0 < 5e-5 && area.1 < 2e-4, "{removes:?}: {area:?}");
+        assert!(area.1 > plain.1 && area.1 < 6.0 * plain.1, "{removes:?}: {plain:?} {area:?}");
     }
 }
 
