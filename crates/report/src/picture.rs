@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use formkin_geometry::vector::dot;
 use formkin_geometry::{Point, Topology, areas};
 
-use crate::charts::escape;
+use crate::charts::{escape, text_width};
 
 /// Height of a body in the picture, in pixels.
 const TALL: f64 = 560.0;
@@ -158,7 +158,8 @@ pub fn dimension_picture(topology: &Topology, positions: &[Point], drawn: &Drawn
         })
         .collect();
     let width = above + size[0] + GAP;
-    let height = TOP + TALL + 30.0 + 20.0 * drawn.words.len() as f64;
+    let words: Vec<String> = drawn.words.iter().flat_map(|w| wrapped(w, width - 2.0 * GAP)).collect();
+    let height = TOP + TALL + 30.0 + 20.0 * words.len() as f64;
     let mut body = format!("<text class=\"title\" x=\"{GAP}\" y=\"28\">{}</text>", escape(drawn.title));
     for mut view in views {
         let facing: Vec<bool> = normals.iter().map(|n| dot(*n, view.eye) > 0.0).collect();
@@ -170,7 +171,7 @@ pub fn dimension_picture(topology: &Topology, positions: &[Point], drawn: &Drawn
         }
         body.push_str(&format!("<text x=\"{:.1}\" y=\"{:.1}\">{}</text>", view.at.0, TOP - 10.0, view.name));
     }
-    for (i, line) in drawn.words.iter().enumerate() {
+    for (i, line) in words.iter().enumerate() {
         let y = TOP + TALL + 34.0 + 20.0 * i as f64;
         body.push_str(&format!("<text x=\"{GAP}\" y=\"{y:.1}\">{}</text>", escape(line)));
     }
@@ -178,7 +179,7 @@ pub fn dimension_picture(topology: &Topology, positions: &[Point], drawn: &Drawn
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"body-picture\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" \
          height=\"{height:.0}\" role=\"img\"><title>{}</title>\
-         <style>.body-picture{{max-width:100%;height:auto}}.body-picture text{{font:13px system-ui,sans-serif;fill:#4d5b63}}\
+         <style>.body-picture{{max-width:100%;height:auto}}.body-picture text{{font:13px \"Segoe UI\",\"Noto Sans\",\"Liberation Sans\",Arial,system-ui,sans-serif;fill:#4d5b63}}\
          .body-picture .title{{font-size:17px;font-weight:600;fill:#17232b}}\
          .body-picture path{{fill:none;stroke-linejoin:round;stroke-linecap:round}}.body-picture .outline{{stroke:#84939b;stroke-width:1}}\
          .body-picture .part{{stroke:#eec9bd;stroke-width:1.1}}.body-picture .taken{{stroke:#b23c20;stroke-width:2.4}}\
@@ -187,6 +188,23 @@ pub fn dimension_picture(topology: &Topology, positions: &[Point], drawn: &Drawn
          <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>{body}</svg>\n",
         escape(if drawn.label.is_empty() { drawn.title } else { drawn.label })
     )
+}
+
+/// A text in lines that are at most so wide, broken between words.
+fn wrapped(text: &str, width: f64) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let Some(line) = lines.last_mut() else { break };
+        if line.is_empty() {
+            line.push_str(word);
+        } else if text_width(line) + text_width(word) + 7.0 > width {
+            lines.push(word.to_owned());
+        } else {
+            line.push(' ');
+            line.push_str(word);
+        }
+    }
+    lines
 }
 
 /// The part whose area or volume is meant, where it is seen: a line for each run of pixels.
@@ -302,5 +320,13 @@ mod tests {
         let broken = vec![[f64::NAN; 3]; 4];
         let drawn = Drawn { traces: std::slice::from_ref(&broken), ..Drawn::default() };
         assert!(!dimension_picture(&topology, &broken, &drawn).contains("NaN"));
+    }
+
+    #[test]
+    fn long_words_are_broken_into_lines_that_fit() {
+        let text = "Girth of the trunk in the plane through the back of the waist, the navel and the left side of the waist";
+        let lines = wrapped(text, 300.0);
+        assert!(lines.len() > 1 && lines.iter().all(|l| text_width(l) <= 300.0), "{lines:?}");
+        assert_eq!(lines.join(" "), text);
     }
 }

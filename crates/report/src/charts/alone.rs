@@ -45,14 +45,27 @@ fn marks() -> String {
     out
 }
 
+/// White around the drawing, in px.
+const MARGIN: f64 = 10.0;
+
 /// One drawing with everything it needs, as a file.
 pub(crate) fn file(plot: &Plot) -> String {
     let svg = plot.alone();
-    let head = r#"<svg xmlns="http://www.w3.org/2000/svg""#;
     let (open, rest) = svg.split_once('>').unwrap_or((&svg, ""));
+    let (width, height) = plot.size_alone();
+    let wide = (width + 2.0 * MARGIN, height + 2.0 * MARGIN);
+    // the drawing in a larger sheet
+    let sheet = format!(
+        "viewBox=\"-{MARGIN} -{MARGIN} {:.0} {:.0}\" width=\"{:.0}\" height=\"{:.0}\"",
+        wide.0, wide.1, wide.0, wide.1
+    );
+    let (before, after) = open.split_once("viewBox=").unwrap_or((open, ""));
+    let after = after.split_once(" role=").map_or("", |(_, a)| a);
     format!(
-        "{head}{}><rect width=\"100%\" height=\"100%\" fill=\"#fff\"/><style>{STYLE}{}</style>{rest}\n",
-        open.trim_start_matches("<svg"),
+        "<svg xmlns=\"http://www.w3.org/2000/svg\"{}{sheet} role={after}><rect x=\"-{MARGIN}\" y=\"-{MARGIN}\" width=\"{:.0}\" height=\"{:.0}\" fill=\"#fff\"/><style>{STYLE}{}</style>{rest}\n",
+        before.trim_start_matches("<svg"),
+        wide.0,
+        wide.1,
         marks()
     )
 }
@@ -73,6 +86,10 @@ mod tests {
         for class in ["s1", "s2", "s3", "s4", "s5", "s6", "muted", "alert"] {
             assert!(svg.contains(&format!(".{class} {{ color: #")), "no colour of {class}: {svg}");
         }
+        assert!(
+            svg.contains("viewBox=\"-10 -10 864 391\" width=\"864\" height=\"391\" role=\"img\""),
+            "{svg}"
+        );
         assert!(svg.contains(".line.s3 { stroke-dasharray") && svg.contains(".grid { stroke: #"));
     }
 }

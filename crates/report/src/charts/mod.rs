@@ -15,7 +15,7 @@ pub(crate) use hundred::hundred;
 pub(crate) use people::Cloud;
 pub(crate) use plot::{Axis, Frame, Key, Layer, Mark, Plot};
 pub(crate) use scale::rounded_out;
-pub(crate) use svg::escape;
+pub(crate) use svg::{escape, text_width};
 
 /// Widths in pixels of the two drawings.
 pub(crate) const WIDTHS: [(&str, f64); 2] = [("wide", 844.0), ("narrow", 344.0)];

@@ -158,6 +158,11 @@ impl Plot {
         Figure { title: self.title, reading: self.reading, drawings, keys: self.keys, half: self.half }
     }
 
+    /// Width and height of [`Self::alone`].
+    pub(crate) fn size_alone(&self) -> (f64, f64) {
+        (WIDTHS[0].1, WIDTHS[0].1 * self.aspect)
+    }
+
     /// The wide drawing by itself.
     pub(crate) fn alone(&self) -> String {
         self.draw(WIDTHS[0].0, WIDTHS[0].1)

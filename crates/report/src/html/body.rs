@@ -16,8 +16,8 @@ pub(crate) struct Body {
 #[derive(Template)]
 #[template(path = "figure.html")]
 struct FigureTemplate<'a> {
-    title: &'a str,
-    reading: &'a str,
+    title: String,
+    reading: String,
     keys: &'a [Key],
     drawings: &'a str,
     half: bool,
@@ -91,6 +91,7 @@ impl Body {
     /// A chart.
     pub(crate) fn figure(&mut self, figure: &Figure) -> Result<(), ReportError> {
         let Figure { title, reading, drawings, keys, half } = figure;
+        let (title, reading) = (worded(title), worded(reading));
         self.markup.push_str(&FigureTemplate { title, reading, keys, drawings, half: *half }.render()?);
         Ok(())
     }

@@ -71,6 +71,9 @@ fn predictions(body: &mut Body, errors: &PredictionErrors) -> Result<(), ReportE
         ]);
     }
     body.table(&table)?;
+    if errors.methods.iter().any(|m| m.components.is_some_and(|c| c >= errors.given.len())) {
+        body.note("With as many components as there are given values, partial least squares is the regression itself: then both methods give the same.");
+    }
     let named: Vec<String> = errors.methods.iter().map(|m| method(&m.method, m.components)).collect();
     let mut columns = vec![text("Region")];
     columns.extend(named.iter().map(|n| number(n.clone(), "mm")));
