@@ -32,13 +32,23 @@ pub(crate) struct Column {
 }
 
 /// A capture of several frames.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Seen {
     pub(crate) id: String,
     pub(crate) participant: String,
     pub(crate) frames: usize,
     /// Whether every frame has a time.
     pub(crate) timed: bool,
+    /// First and last time, in s.
+    pub(crate) times_s: Option<(f64, f64)>,
+}
+
+impl Seen {
+    /// Frames a second on the whole.
+    pub(crate) fn fps(&self) -> Option<f64> {
+        let (low, high) = self.times_s.filter(|(low, high)| self.timed && self.frames > 1 && high > low)?;
+        Some((self.frames - 1) as f64 / (high - low))
+    }
 }
 
 impl Known {
@@ -160,9 +170,14 @@ impl Known {
                 participant: item.participant.clone(),
                 frames: 0,
                 timed: true,
+                times_s: None,
             });
             seen.frames += 1;
             seen.timed &= item.time_s.is_some();
+            if let Some(t) = item.time_s {
+                let (low, high) = seen.times_s.unwrap_or((t, t));
+                seen.times_s = Some((low.min(t), high.max(t)));
+            }
         }
         Some(captures.into_values().collect())
     }

@@ -67,6 +67,16 @@ pub(crate) fn check(text: &str, folder: &Path) -> Result<StudyFile, Vec<Problem>
     if problems.is_empty() { Ok(file) } else { Err(problems) }
 }
 
+/// A number as people write it: with a power of ten where it is very large or very small.
+fn shown(value: f64) -> String {
+    let size = value.abs();
+    if value.is_finite() && size > 0.0 && !(1e-6..1e15).contains(&size) {
+        format!("{value:e}")
+    } else {
+        value.to_string()
+    }
+}
+
 /// A check in progress.
 pub(crate) struct Check<'a> {
     pub(crate) file: &'a StudyFile,
@@ -113,7 +123,15 @@ impl Check<'_> {
     /// Above 0 and finite, where it is given.
     pub(crate) fn positive(&mut self, key: &str, value: Option<f64>, unit: &str) {
         if let Some(value) = value.filter(|v| !(*v > 0.0 && v.is_finite())) {
-            self.within(key, false, value, &format!("a number of {unit} above 0"));
+            self.within(key, false, shown(value), &format!("a number of {unit} above 0"));
+        }
+    }
+
+    /// A frequency that a record of so many frames a second can hold.
+    pub(crate) fn in_record(&mut self, key: &str, hz: Option<f64>, record: &str, fps: Option<f64>) {
+        if let (Some(hz), Some(fps)) = (hz.filter(|hz| *hz > 0.0 && hz.is_finite()), fps) {
+            let range = format!("below {:.4} Hz, half the frames a second of `{record}`", fps / 2.0);
+            self.within(key, hz < fps / 2.0, shown(hz), &range);
         }
     }
 

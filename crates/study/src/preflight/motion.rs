@@ -63,6 +63,17 @@ impl Check<'_> {
                 &format!("0 to {}, the last frame of `{}`", short.frames.saturating_sub(1), short.id),
             );
         }
+        let hz = |c: Option<Cutoff>| c.and_then(|c| if let Cutoff::Hz(hz) = c { Some(hz) } else { None });
+        for (key, hz) in [
+            ("motion.cutoff", hz(motion.cutoff)),
+            ("motion.tissue.cutoff_hz", motion.tissue.as_ref().and_then(|t| t.cutoff_hz)),
+            ("motion.cycles.hz", motion.cycles.as_ref().and_then(|c| c.hz)),
+        ] {
+            let rates = taken.iter().filter_map(|c| Some((c.fps()?, c.id.as_str())));
+            if let Some((fps, id)) = rates.min_by(|a, b| a.0.total_cmp(&b.0)) {
+                self.in_record(key, hz, id, Some(fps));
+            }
+        }
         if let Some(without) = taken.iter().find(|c| !c.timed) {
             self.wrong(
                 "input.fps",
@@ -112,7 +123,8 @@ impl Check<'_> {
 
     pub(super) fn cutoff(&mut self, key: &str, cutoff: Option<Cutoff>) {
         if let Some(Cutoff::Hz(hz)) = cutoff {
-            self.within(key, hz > 0.0 && hz.is_finite(), hz, "a number of Hz above 0, or \"residual\"");
+            let ok = hz > 0.0 && hz.is_finite();
+            self.within(key, ok, hz, "a number of Hz above 0, or \"residual\"");
         }
     }
 
@@ -196,6 +208,13 @@ impl Check<'_> {
         self.positive(&format!("{section}.hz"), cycles.hz, "Hz");
         if let Some(bad) = cycles.at_s.iter().find(|t| !t.is_finite()) {
             self.within(&format!("{section}.at_s"), false, bad, "times in seconds");
+        }
+        if let Some(w) = cycles.at_s.windows(2).find(|w| w[1] <= w[0]) {
+            let value = format!("{} after {}", w[1], w[0]);
+            self.within(&format!("{section}.at_s"), false, value, "times that ascend");
+        }
+        if cycles.at_s.len() == 1 {
+            self.within(&format!("{section}.at_s"), false, "one event", "two or more, which begin and end a cycle");
         }
         if let [alone] = cycles.at_s[..] {
             self.within(

@@ -23,6 +23,29 @@ const SECTIONS: [&str; 12] = [
     "sizing",
     "export",
 ];
+/// Keys that hold tables.
+const TABLES: [&str; 20] = [
+    "input",
+    "align",
+    "space",
+    "dimensions",
+    "predict",
+    "shape",
+    "motion",
+    "motion.cycles",
+    "motion.tissue",
+    "motion.tissue.axes",
+    "motion.strain",
+    "motion.dynamics",
+    "motion.posture",
+    "motion.shared",
+    "points",
+    "points.settings",
+    "points.settings.axes",
+    "points.settings.cycles",
+    "sizing",
+    "export",
+];
 
 /// What could be read.
 pub(super) struct Parsed {
@@ -49,7 +72,11 @@ pub(super) fn parse(text: &str) -> Result<Parsed, Problem> {
         let near = advice(key, SECTIONS.into_iter());
         problems.push(problem(key, "there is no such key or section in a study file", &near));
     }
+    lists(&mut table, &mut problems);
     let title = take::<String>(&mut table, "title", &mut problems);
+    if title.as_ref().is_some_and(|t| t.trim().is_empty()) {
+        problems.push(problem("title", "it is empty", "name the study: the report is headed with it"));
+    }
     if title.is_none() && !problems.iter().any(|p| p.key == "title") {
         problems.push(problem("title", "it is missing", "name the study: title = \"...\""));
     }
@@ -85,6 +112,23 @@ pub(super) fn parse(text: &str) -> Result<Parsed, Problem> {
         }),
     };
     Ok(Parsed { file, input: there, problems })
+}
+
+/// Takes out lists where tables belong: the reader would take an empty list for a table of defaults.
+fn lists(table: &mut Table, problems: &mut Vec<Problem>) {
+    for path in TABLES {
+        let (before, last) = path.rsplit_once('.').map_or((None, path), |(b, l)| (Some(b), l));
+        let holder = before
+            .into_iter()
+            .flat_map(|b| b.split('.'))
+            .try_fold(&mut *table, |at, step| at.get_mut(step).and_then(Value::as_table_mut));
+        if let Some(holder) = holder
+            && holder.get(last).is_some_and(Value::is_array)
+        {
+            holder.remove(last);
+            problems.push(problem(path, "it is a list", "it must be a table of keys and values"));
+        }
+    }
 }
 
 fn problem(key: &str, wrong: &str, advice: &str) -> Problem {

@@ -2,6 +2,7 @@
 
 use super::Check;
 use crate::job::points::{PointFile, PointSettings, read_points};
+use crate::job::signals::Cutoff;
 
 impl Check<'_> {
     pub(super) fn points(&mut self) {
@@ -89,7 +90,18 @@ impl Check<'_> {
             let what = format!("signal of `{}`", file.capture);
             self.name("points.settings.follow", &what, name, signals.iter().map(String::as_str));
         }
-        let frames = file.tracks.times_s.len();
+        let times = &file.tracks.times_s;
+        let frames = times.len();
+        let fps = times
+            .first()
+            .zip(times.last())
+            .filter(|(a, b)| b > a)
+            .map(|(a, b)| (frames - 1) as f64 / (b - a));
+        let cutoff = settings.cutoff.and_then(|c| if let Cutoff::Hz(hz) = c { Some(hz) } else { None });
+        self.in_record("points.settings.cutoff", cutoff, &file.capture, fps);
+        self.in_record("points.settings.tissue_cutoff_hz", settings.tissue_cutoff_hz, &file.capture, fps);
+        let cycle_hz = settings.cycles.as_ref().and_then(|c| c.hz);
+        self.in_record("points.settings.cycles.hz", cycle_hz, &file.capture, fps);
         self.within(
             "points.settings.reference_frame",
             settings.reference_frame < frames,

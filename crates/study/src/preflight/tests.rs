@@ -220,6 +220,36 @@ fn columns_and_groups_are_looked_up_in_the_table_of_people() {
 }
 
 #[test]
+fn lists_are_no_tables_and_frequencies_fit_the_record() {
+    let found = told(&format!("align = []\n{SMALL}[motion]\ncycles = []\nshared = []\n"));
+    for key in ["align", "motion.cycles", "motion.shared"] {
+        assert!(found.iter().any(|p| p.key == key && p.wrong == "it is a list"), "{key}: {found:#?}");
+    }
+    assert!(told(&SMALL.replace("'A'", "' '")).iter().any(|p| p.key == "title"));
+    let folder = folder();
+    let rows: String = (0..50).map(|i| format!("{},1,2,{i}\n", f64::from(i) / 50.0)).collect();
+    std::fs::write(folder.path().join("A_walk.csv"), format!("time_s,heel_x_mm,heel_y_mm,heel_z_mm\n{rows}"))
+        .unwrap();
+    for (line, key) in [
+        ("cutoff = 1e308", "cutoff"),
+        ("cutoff = 25.0", "cutoff"),
+        ("tissue_cutoff_hz = 30.0", "tissue_cutoff_hz"),
+        ("cycles = { from = 'heel_z', hz = 40.0 }", "cycles.hz"),
+        ("cutoff = 12.0", ""),
+    ] {
+        let text = format!("{SMALL}[points]\nfiles = ['A_walk.csv']\n[points.settings]\n{line}\n");
+        let found = problems(&text, folder.path());
+        let key = format!("points.settings.{key}");
+        if line.ends_with("12.0") {
+            assert!(found.is_empty(), "{found:#?}");
+        } else {
+            let hit = found.iter().find(|p| p.key == key).unwrap();
+            assert!(hit.advice.contains("below 25.0000 Hz") && hit.wrong.len() < 30, "{hit}");
+        }
+    }
+}
+
+#[test]
 fn groups_of_a_chart_are_looked_for() {
     let folder = folder();
     let chart = "size,group,age_low_years,age_high_years\ns,f,20,40\nm,m,30,60\n";
