@@ -110,8 +110,9 @@ impl PopulationParams {
     /// Sums up a table with one row a person.
     ///
     /// # Errors
-    /// [`MeasureError::Column`] for unknown columns and weights that are missing or negative.
+    /// [`MeasureError::Column`] for unknown columns, weights that are missing or negative, and a person (column `participant`) with several rows.
     pub fn take(&self, table: &Table) -> Result<Population, MeasureError> {
+        table.one_row_a_person(0..table.rows())?;
         let weights = self.weights(table)?;
         let mut groups: Vec<(Option<String>, Vec<usize>)> = vec![(None, (0..table.rows()).collect())];
         if let Some(by) = &self.by {
@@ -373,6 +374,19 @@ mod tests {
         assert_eq!(made.distributions.len(), 1);
         let negative = Table::parse_csv("id,x_mm,w\na,1,1\nb,2,-1\n", "t", None).unwrap();
         assert!(params.take(&negative).is_err());
+    }
+
+    #[test]
+    fn rows_of_one_person_are_no_people_more() {
+        let frames = "item,participant,x_mm\na,P1,1\nb,P2,2\nc,P1,3\n";
+        let said = PopulationParams::default().take(&Table::parse_csv(frames, "t", None).unwrap());
+        let said = said.unwrap_err().to_string();
+        assert!(said.contains("`P1` has several rows") && said.contains("--per person"), "{said}");
+        // people may be numbers
+        let one = "item,participant,x_mm\na,1,1\nb,2,2\nc,3,3\n";
+        let params = PopulationParams { resamples: 0, ..Default::default() };
+        assert_eq!(params.take(&Table::parse_csv(one, "t", None).unwrap()).unwrap().correlated, ["x"]);
+        assert!(params.take(&Table::parse_csv(&one.replace("b,2", "b,1"), "t", None).unwrap()).is_err());
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! A table of people or items, one row each: dimensions and whatever else is known of them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
 
 use serde::{Deserialize, Serialize};
@@ -231,6 +231,27 @@ impl Table {
             }
         };
         Err(MeasureError::Column { column: name.to_owned(), reason })
+    }
+
+    /// That no person of the column `participant`, where there is one, has several of these rows: rows of one person are no people more.
+    ///
+    /// # Errors
+    /// [`MeasureError::Column`] with the person.
+    pub(crate) fn one_row_a_person(&self, rows: impl Iterator<Item = usize>) -> Result<(), MeasureError> {
+        let Ok(people) = self.text("participant") else { return Ok(()) };
+        let mut seen = BTreeSet::new();
+        for row in rows {
+            let person = people[row].trim();
+            if !person.is_empty() && !seen.insert(person) {
+                return Err(MeasureError::Column {
+                    column: "participant".to_owned(),
+                    reason: format!(
+                        "`{person}` has several rows, and rows of one person are no people more: keep one row a person (`formkin measure --per person` makes such a table)"
+                    ),
+                });
+            }
+        }
+        Ok(())
     }
 
     /// One word a row of the column with this name; a column of numbers is written out (1, 2, ...), as groups may be coded.

@@ -118,7 +118,7 @@ pub struct Comparison {
 /// are converted.
 ///
 /// # Errors
-/// [`MeasureError::Column`] where a dimension asked for is missing or its column has no unit of length; [`MeasureError::Table`] where the
+/// [`MeasureError::Column`] where a dimension asked for is missing, its column has no unit of length, or a person (column `participant`) has several rows; [`MeasureError::Table`] where the
 /// tables share no person or no dimension.
 pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Comparison, MeasureError> {
     let fault = |reason: String| MeasureError::Table { table: "the two tables".to_owned(), reason };
@@ -135,6 +135,8 @@ pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Com
             hand.id
         )));
     }
+    scan.one_row_a_person(rows.iter().map(|r| r.0))?;
+    hand.one_row_a_person(rows.iter().map(|r| r.1))?;
     for name in &params.only {
         scan.number(name)?;
         hand.number(name)?;

@@ -128,3 +128,13 @@ fn a_type_for_a_dimension_that_is_not_there_is_refused_with_near_names() {
         assert_eq!(made.dimensions[0].type_from, Some(TypeSource::Given), "{name}");
     }
 }
+
+#[test]
+fn several_items_of_one_person_are_refused() {
+    let items = |v: [f64; 3]| {
+        let text = format!("item,participant,y_mm\na,P1,{}\nb,P1,{}\nc,P2,{}\n", v[0], v[1], v[2]);
+        Table::parse_csv(&text, "t", None).unwrap()
+    };
+    let said = compare(&items([1.0, 2.0, 3.0]), &items([2.0, 2.0, 4.0]), &CompareParams::default());
+    assert!(said.unwrap_err().to_string().contains("`P1` has several rows"));
+}
