@@ -181,7 +181,7 @@ pub(crate) fn shared_numbers(shared: &SharedMotion) -> Result<Option<(String, Bo
         vec![
             number("Modes", ""),
             number("Error in sample", "mm"),
-            number(&format!("{} left out", capital(&left.by)), "mm"),
+            number(format!("{} left out", capital(&left.by)), "mm"),
         ],
     );
     for (k, e) in left.rms_mm.iter().enumerate() {
