@@ -5,14 +5,15 @@
 //! groups two FILE             Hotelling's T2 between groups 0 and 1
 //! groups classify FILE        the error of telling the groups apart
 //! groups anova PERMUTATIONS FILE
+//! groups pairs COVARIATES FILE   every two groups, the last so many columns held fixed
 //! ```
 
 #![allow(clippy::print_stdout)] // what it prints is its result
 
 use std::error::Error;
 
-use formkin_shape::compare::{anova, classify, design, hotelling_one, hotelling_two};
-use ndarray::{Array2, Axis};
+use formkin_shape::compare::{anova, classify, design, hotelling_one, hotelling_two, pairs};
+use ndarray::{Array2, Axis, s};
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -48,6 +49,12 @@ fn answer(asked: &[&str], y: &Array2<f64>, groups: &[usize]) -> Result<Value, Bo
             let (reduced, added) =
                 (design::with_intercept(groups.len(), None), design::indicators(groups, count));
             json!(anova(y.view(), reduced.view(), added.view(), permutations.parse()?, 1)?)
+        }
+        ["pairs", covariates] => {
+            let k = y.ncols() - covariates.parse::<usize>()?;
+            let names: Vec<String> = (0..count).map(|g| g.to_string()).collect();
+            let given = (k < y.ncols()).then(|| y.slice(s![.., k..]));
+            json!(pairs(y.slice(s![.., ..k]), k, groups, &names, given)?)
         }
         _ => return Err(format!("unknown function: {}", asked.join(" ")).into()),
     })

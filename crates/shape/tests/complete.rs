@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
 use formkin_geometry::{Point, ShapeArray, Topology};
+use formkin_shape::complete::{CalibrationParams, calibrate};
 use formkin_shape::{CompleteParams, FittedSpace, ShapeError, Space, SpaceParams, complete};
 use formkin_stats::random::stream;
 use rand_chacha::ChaCha8Rng;
@@ -77,7 +78,8 @@ fn space() -> Space {
 fn intervals_of_unseen_vertices_cover_95_percent() {
     let space = space();
     let noise = 2.0;
-    let params = CompleteParams { modes: Some(6), noise_mm: Some(noise), white: true };
+    let params =
+        CompleteParams { modes: Some(6), noise_mm: Some(noise), white: true, ..CompleteParams::default() };
     let mut rng = stream(8, "completed");
     for rows in [2, 4] {
         let seen_count = rows * SIDE;
@@ -108,7 +110,8 @@ fn a_whole_surface_gives_itself_and_its_pose() {
     let mut rng = stream(6, "whole");
     let shape = turned(&person(&mut rng, 0.0), 2.0);
     let seen: Vec<(u32, Point)> = shape.iter().enumerate().map(|(v, p)| (v as u32, *p)).collect();
-    let params = CompleteParams { modes: Some(8), noise_mm: Some(0.05), white: true };
+    let params =
+        CompleteParams { modes: Some(8), noise_mm: Some(0.05), white: true, ..CompleteParams::default() };
     let found = complete(&space, &seen, &params).unwrap();
     assert!(found.residual_rms_mm < 0.5, "{}", found.residual_rms_mm);
     let expected = space.project(&shape).unwrap();
@@ -133,7 +136,8 @@ fn a_whole_surface_gives_itself_and_its_pose() {
 fn what_cannot_be_completed_is_refused() {
     let space = space();
     let at = |v: u32, x: f64| (v, [x, x * x, 1.0]);
-    let params = CompleteParams { modes: Some(3), noise_mm: Some(1.0), white: false };
+    let params =
+        CompleteParams { modes: Some(3), noise_mm: Some(1.0), white: false, ..CompleteParams::default() };
     for (seen, word) in [
         (vec![at(0, 0.0), at(1, 1.0)], "three"),
         (vec![at(0, 0.0), at(1, 1.0), at(900, 2.0)], "no vertex 900"),
@@ -153,4 +157,67 @@ fn what_cannot_be_completed_is_refused() {
         )
         .is_err()
     );
+}
+
+/// Landmarks that are measured with an error of 8 mm: intervals hold where the error is given, and not where landmarks are taken for exact, calibrated or not.
+#[test]
+fn error_of_measuring_is_in_the_intervals() {
+    let (_, topology) = sheet();
+    let mut rng = stream(14, "measured landmarks");
+    let mut source = ShapeArray::new(SIDE * SIDE);
+    for _ in 0..150 {
+        source.push(&person(&mut rng, 0.5)).unwrap();
+    }
+    let people: Vec<usize> = (0..150).collect();
+    let params = SpaceParams { max_modes: Some(6), cross_validate: false, ..SpaceParams::default() };
+    let space = params.fit(&source, &topology, &people, None, &|_, _| ()).unwrap().space;
+    let seen: Vec<u32> = (0..81).step_by(7).collect();
+    let error = 8.0;
+    let exact =
+        CompleteParams { modes: Some(6), noise_mm: Some(0.5), white: true, ..CompleteParams::default() };
+    let told = CompleteParams { error_mm: Some(error), ..exact.clone() };
+    let calibrated = |params: &CompleteParams| {
+        calibrate(&source, &people, &space, &seen, params, &CalibrationParams::default()).unwrap()
+    };
+    let (plain, with) = (calibrated(&exact), calibrated(&told));
+    assert!(
+        (0.93..0.97).contains(&with.coverage_95) && with.rms_mm > 2.0 * plain.rms_mm,
+        "{plain:?} {with:?}"
+    );
+    assert_eq!(with, calibrated(&told));
+
+    let (mut held, mut all) = ([0usize; 2], 0usize);
+    for _ in 0..300 {
+        let body = person(&mut rng, 0.5);
+        let given: Vec<(u32, Point)> =
+            seen.iter().map(|v| (*v, body[*v as usize].map(|x| x + error * normal(&mut rng)))).collect();
+        for (which, (params, factor)) in
+            [(&told, with.factor), (&exact, plain.factor)].into_iter().enumerate()
+        {
+            let found = complete(&space, &given, params).unwrap();
+            for v in (0..81u32).filter(|v| !seen.contains(v)) {
+                for a in 0..3 {
+                    let off = found.positions[v as usize][a] - body[v as usize][a];
+                    let half = found.z_95 * factor * found.sd_mm[v as usize][a];
+                    held[which] += usize::from(off.abs() <= half);
+                    all += usize::from(which == 0);
+                }
+            }
+        }
+    }
+    let share = held.map(|h| h as f64 / all as f64);
+    assert!((0.93..=0.97).contains(&share[0]) && share[1] < 0.6, "{share:?}");
+}
+
+#[test]
+fn a_space_without_held_out_error_asks_for_it_and_wrong_errors_are_refused() {
+    let space = space();
+    let seen = [(0, [0.0; 3]), (8, [300.0, 0.0, 0.0]), (72, [0.0, 40.0, 900.0])];
+    let none = CompleteParams::default();
+    match complete(&space, &seen, &none) {
+        Err(e @ ShapeError::NoNoise) => assert!(e.to_string().contains("noise_mm")),
+        other => panic!("{other:?}"),
+    }
+    let wrong = CompleteParams { noise_mm: Some(1.0), error_mm: Some(-1.0), ..none };
+    assert!(matches!(complete(&space, &seen, &wrong), Err(ShapeError::Setting { name: "error_mm", .. })));
 }

@@ -49,6 +49,8 @@ fn bodies_are_like_the_people_and_nobody_is_copied() {
     let report = judge(&made.coefficients, y.view(), &[]).unwrap();
     assert!(report.sd_ratios.iter().all(|r| (0.92..1.05).contains(r)), "{:?}", report.sd_ratios);
     assert!(report.largest_correlation_difference < 0.07, "{report:?}");
+    let chance = report.largest_correlation_by_chance;
+    assert!(chance > 0.3 * report.largest_correlation_difference && chance < 0.2, "{report:?}");
     let told = &report.privacy;
     assert!(told.closer_than_people < 0.03 && told.closer_than_people_95.0 < 0.02, "{told:?}");
     assert!((told.nearest_mm[3] / told.nearest_between_people_mm[3] - 1.0).abs() < 0.15, "{told:?}");

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::FrameArgs;
+use super::{FrameArgs, some_modes};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
@@ -44,7 +44,7 @@ pub(crate) struct PredictArgs {
 #[command(after_help = "Examples:
   formkin complete crew.safetensors scan.ply --missing hand_left --missing hand_right --into whole.ply
   formkin complete crew.safetensors scan.ply --missing-vertices holes.txt --into whole.ply --keep-seen
-  formkin complete crew.safetensors --landmarks landmarks.csv --into body.ply
+  formkin complete crew.safetensors --landmarks landmarks.csv --error-mm 3 --into body.ply
   formkin complete crew.safetensors --cohort crew.cohort --holes holes.csv --into whole.cohort
 
 With --cohort, every item that --holes names and every item that was set aside for positions that are
@@ -80,11 +80,15 @@ pub(crate) struct CompleteArgs {
     #[command(flatten)]
     pub(crate) frame: FrameArgs,
     /// How many modes; those that describe people held out best where absent
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", value_parser = some_modes)]
     pub(crate) modes: Option<usize>,
-    /// SD of a coordinate of a seen vertex beyond the modes; from people held out where absent
+    /// SD of a coordinate of a vertex beyond the modes; from people held out where absent
     #[arg(long, value_name = "MM")]
     pub(crate) noise_mm: Option<f64>,
+    /// SD of the error with which a coordinate of a seen point was measured, as of landmarks that were
+    /// felt or clicked; exact where absent
+    #[arg(long, value_name = "MM")]
+    pub(crate) error_mm: Option<f64>,
     /// Seen vertices keep their places in the mesh; with --cohort they always do
     #[arg(long)]
     pub(crate) keep_seen: bool,

@@ -26,7 +26,8 @@ use crate::resolve::{free, open_cohort, open_space, read_shape, write};
 pub(crate) fn run(args: &CompleteArgs, output: &Output) -> anyhow::Result<Exit> {
     free(args.into.iter().chain(&args.intervals).map(AsRef::as_ref), args.force)?;
     let space = open_space(&args.space)?;
-    let params = CompleteParams { modes: args.modes, noise_mm: args.noise_mm, white: false };
+    let params =
+        CompleteParams { modes: args.modes, noise_mm: args.noise_mm, error_mm: args.error_mm, white: false };
     if let Some(cohort) = &args.cohort {
         return fill(args, &space, cohort, &params, output);
     }
@@ -53,6 +54,7 @@ pub(crate) fn run(args: &CompleteArgs, output: &Output) -> anyhow::Result<Exit> 
         "independent_observations": done.independent,
         "residual_rms_mm": done.residual_rms_mm,
         "noise_mm": done.noise_mm,
+        "error_mm": done.error_mm,
         "missing_half_width_95_mm": found.half_width_95_mm,
         "missing_vertices": vertex_ranges(&found.missing),
         "calibration": job.calibration,
@@ -68,10 +70,11 @@ pub(crate) fn run(args: &CompleteArgs, output: &Output) -> anyhow::Result<Exit> 
     });
     let mut lines = vec![
         format!(
-            "{} vertices seen, {} completed, with {} modes; the seen ones lie {:.2} mm (RMS) from the completed body",
+            "{} vertices seen, {} completed, with {} modes of {} people; the seen ones lie {:.2} mm (RMS) from the completed body",
             done.seen,
             found.missing.len(),
             done.coefficients_mm.len(),
+            space.people,
             done.residual_rms_mm
         ),
         format!("{:.2} SD from the mean (99 % of people are within {:.2})", done.mahalanobis, done.limit),

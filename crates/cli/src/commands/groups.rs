@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 
 use crate::args::{CompareArgs, PeopleArgs, RegressArgs};
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_cohort, open_space, write};
+use crate::resolve::{open_cohort, open_space, ready, write};
 
 /// Coefficients from a file, or of a cohort's still bodies.
 pub(super) fn rows(
@@ -42,8 +42,7 @@ pub(super) fn people_of(rows: &Rows, table: Option<&Table>, path: Option<&Path>)
 
 fn people(args: &PeopleArgs) -> anyhow::Result<(Space, People, CompareParams)> {
     if let Some(into) = &args.into {
-        let paths = [into.join("map.csv"), into.join("effect.glb"), into.join("result.json")];
-        free(paths.iter().filter(|p| p.exists()).map(AsRef::as_ref), args.force)?;
+        ready(into, &["map.csv", "effect.glb", "result.json"], args.force)?;
     }
     let space = open_space(&args.space)?;
     let rows = rows(&space, args.coefficients.as_deref(), args.cohort.as_deref())?;
@@ -106,13 +105,31 @@ fn told(name: &str, a: &Anova) -> String {
     )
 }
 
-fn tail(space: &Space, place: &Place, left_out: &[String], notes: &[String], text: &mut Vec<String>) {
+fn chance(p: f64) -> String {
+    if p < 1e-4 { format!("{p:.2e}") } else { format!("{p:.4}") }
+}
+
+/// What is held fixed.
+fn held(columns: &[String]) -> Option<String> {
+    (!columns.is_empty())
+        .then(|| format!("held fixed, but not in telling people apart: {}", columns.join(", ")))
+}
+
+fn tail(
+    space: &Space,
+    place: &Place,
+    effect: &str,
+    left_out: &[String],
+    notes: &[String],
+    text: &mut Vec<String>,
+) {
     let unstable = space.unstable_modes();
     text.push(format!(
         "on {:.0} % of the surface the effect is a finding (share of false ones held to {:.0} %)",
         100.0 * place.share,
         100.0 * place.level
     ));
+    text.push(format!("the effect is {effect}"));
     if !unstable.is_empty() {
         let list: Vec<String> = unstable.iter().map(usize::to_string).collect();
         text.push(format!("coefficients of unstable modes, not to be read one by one: {}", list.join(", ")));
@@ -156,13 +173,29 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
     let sizes: Vec<String> =
         found.groups.iter().zip(&found.people).map(|(g, n)| format!("{g} {n}")).collect();
     let mut text = vec![format!("{} people by {}: {}", made.people, args.by, sizes.join(", "))];
+    text.extend(held(&found.covariates));
     text.push(told("groups", &found.anova));
     for pair in &found.pairs {
         let h = &pair.hotelling;
         let few = if h.enough_people { "" } else { " (few people for so many modes)" };
+        let all =
+            if found.pairs.len() > 1 { format!(" ({} by Holm)", chance(pair.p_holm)) } else { String::new() };
         text.push(format!(
-            "{} - {}: {:.1} mm RMS apart; T2 {:.2}, F({}, {}) {:.2}, p {:.2e}{few}",
-            pair.first, pair.second, pair.distance_mm, h.t2, h.df1, h.df2, h.f, h.p
+            "{} and {}: {:.1} mm RMS apart; T2 {:.2}, F({}, {}) {:.2}, p {}{all}{few}",
+            pair.first,
+            pair.second,
+            pair.distance_mm,
+            h.t2,
+            h.df1,
+            h.df2,
+            h.f,
+            chance(h.p)
+        ));
+    }
+    if found.pairs.len() > 1 {
+        text.push(format!(
+            "p of pairs is of each alone; Holm's holds the chance of any false one among all {}",
+            found.pairs.len()
         ));
     }
     let c = &found.classification;
@@ -173,7 +206,7 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
         100.0 * c.interval.1,
         100.0 * c.error_of_the_largest_group
     ));
-    tail(&space, &found.place, &made.left_out, &notes, &mut text);
+    tail(&space, &found.place, &found.effect, &made.left_out, &notes, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)
@@ -196,11 +229,16 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
         "{} people; {} {:.2} (SD {:.2}); one SD moves the surface {:.2} mm RMS",
         made.people, found.on, found.mean, found.sd, found.effect_of_one_sd_mm
     )];
+    let mut fixed = found.covariates.clone();
+    fixed.extend(args.by.clone());
+    if !fixed.is_empty() {
+        text.push(format!("held fixed: {}", fixed.join(", ")));
+    }
     text.push(told(&found.on, &found.anova));
     if let Some(slopes) = &found.equal_slopes {
         text.push(told("different slopes", slopes));
     }
-    tail(&space, &found.place, &made.left_out, &notes, &mut text);
+    tail(&space, &found.place, &found.effect, &made.left_out, &notes, &mut text);
     text.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, text.join("\n"))?;
     Ok(Exit::Done)

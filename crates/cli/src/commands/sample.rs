@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 use super::groups::rows;
 use crate::args::SampleArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, open_space, write};
+use crate::resolve::{free, open_space, ready, write};
 
 pub(crate) fn run(args: &SampleArgs, output: &Output) -> anyhow::Result<Exit> {
     // the names of the files are made before anything is drawn
@@ -22,6 +22,7 @@ pub(crate) fn run(args: &SampleArgs, output: &Output) -> anyhow::Result<Exit> {
     let mut paths: Vec<_> =
         (0..args.count).map(|i| args.into.join(format!("{}.ply", body_name(i)))).collect();
     let tables = ["samples.csv", "report.json", "dimensions.csv"].map(|f| args.into.join(f));
+    ready(&args.into, &[], args.force)?;
     if args.into.exists() {
         free(paths.iter().chain(&tables).map(AsRef::as_ref), args.force)?;
     }
@@ -156,8 +157,11 @@ fn text(args: &SampleArgs, found: &SampleOutcome) -> String {
         ));
     }
     lines.push(format!(
-        "specificity {:.2} mm (SE {:.2}); correlations of coefficients differ by at most {:.2}",
-        report.specificity_mm, report.specificity_se_mm, report.largest_correlation_difference
+        "specificity {:.2} mm (SE {:.2}); correlations of coefficients differ by at most {:.2} (chance alone: {:.2})",
+        report.specificity_mm,
+        report.specificity_se_mm,
+        report.largest_correlation_difference,
+        report.largest_correlation_by_chance
     ));
     if let Some(c) = &found.correlations {
         let off = found.marginals.iter().filter(|m| m.ks > m.ks_limit).count();
@@ -177,10 +181,12 @@ fn text(args: &SampleArgs, found: &SampleOutcome) -> String {
     if let Some(t) = &found.target {
         lines.push(format!("target: a pool of {} bodies, worth {:.0} equal ones", t.pool, t.n_eff));
         for m in &t.margins {
+            let unit = found.marginals.iter().find(|d| d.name == m.dimension).and_then(|d| d.unit.as_ref());
             lines.push(format!(
-                "  {} {}: asked {:.1}, pool {:.1}, bodies {:.1}",
+                "  {} {}{}: asked {:.1}, pool {:.1}, bodies {:.1}",
                 m.dimension,
                 m.what,
+                unit.map_or_else(String::new, |u| format!(" ({u})")),
                 m.target,
                 m.pool,
                 m.picked.unwrap_or(f64::NAN)

@@ -13,11 +13,11 @@ use crate::ShapeError;
 pub struct Hotelling {
     /// The statistic.
     pub t2: f64,
-    /// Its F: (n - k) T2 / (k (n - 1)) for one sample, (n1 + n2 - k - 1) T2 / (k (n1 + n2 - 2)) for two.
+    /// Its F: (n - k) T2 / (k (n - 1)) for one sample, (n1 + n2 - k - 1) T2 / (k (n1 + n2 - 2)) for two; (df - k + 1) T2 / (k df) with covariates, df people less columns.
     pub f: f64,
     /// Degrees of freedom above: k.
     pub df1: usize,
-    /// Below: n - k, or n1 + n2 - k - 1.
+    /// Below: n - k, n1 + n2 - k - 1, or df - k + 1.
     pub df2: usize,
     /// The chance of as large an F where there is no difference.
     pub p: f64,
@@ -96,6 +96,11 @@ pub fn hotelling_two(a: ArrayView2<f64>, b: ArrayView2<f64>) -> Result<Hotelling
     let d: Vec<f64> = mean(a).iter().zip(mean(b)).map(|(x, y)| x - y).collect();
     let t2 = (n1 * n2) as f64 / (n1 + n2) as f64 * square(&factor(&pooled)?, &d);
     Ok(tested(t2, k, n1 + n2 - k - 1, n1 + n2 - 2, vec![n1, n2]))
+}
+
+/// The test of a difference in a linear model that leaves `df` degrees of freedom.
+pub(crate) fn of_contrast(t2: f64, k: usize, df: usize, people: Vec<usize>) -> Hotelling {
+    tested(t2, k, df + 1 - k, df, people)
 }
 
 fn tested(t2: f64, k: usize, df2: usize, df: usize, people: Vec<usize>) -> Hotelling {

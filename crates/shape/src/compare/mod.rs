@@ -6,6 +6,7 @@
 //! |---|---|
 //! | [`design`] | rows by person, columns of models |
 //! | [`mod@hotelling`] | Hotelling's T2 |
+//! | [`mod@pairs`] | every two groups, at equal covariates |
 //! | [`mod@anova`] | Procrustes analysis of variance by permuted residuals |
 //! | [`mod@place`] | where on the body |
 //! | [`mod@classify`] | the error of telling groups apart |
@@ -15,12 +16,14 @@ pub mod anova;
 pub mod classify;
 pub mod design;
 pub mod hotelling;
+pub mod pairs;
 pub mod place;
 pub mod regress;
 
 pub use anova::{Anova, anova};
 pub use classify::{Classification, classify};
 pub use hotelling::{Hotelling, hotelling_one, hotelling_two};
+pub use pairs::{Pair, pairs};
 pub use place::{Place, place};
 pub use regress::{ShapeRegression, regress};
 
@@ -51,19 +54,6 @@ impl Default for CompareParams {
     }
 }
 
-/// Two groups of several.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Pair {
-    /// A group.
-    pub first: String,
-    /// Another.
-    pub second: String,
-    /// T2 between them, without covariates.
-    pub hotelling: Hotelling,
-    /// The distance of their means over all coefficients: RMS over the surface, in mm.
-    pub distance_mm: f64,
-}
-
 /// A comparison of groups.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Comparison {
@@ -75,10 +65,12 @@ pub struct Comparison {
     pub means_mm: Vec<Vec<f64>>,
     /// All groups at once, given the covariates, over all coefficients.
     pub anova: Anova,
-    /// Every two groups. Their p values are not corrected for each other.
+    /// Every two groups, given the covariates.
     pub pairs: Vec<Pair>,
     /// Where on the body, given the covariates.
     pub place: Place,
+    /// What the effect of that map is, in words.
+    pub effect: String,
     /// How well people are told apart.
     pub classification: Classification,
     /// Columns held fixed.
@@ -139,25 +131,19 @@ impl CompareParams {
             members.iter().map(|r| r.mean_axis(Axis(0)).unwrap_or_default().to_vec()).collect();
         let reduced = design::with_intercept(y.nrows(), covariates.as_ref().map(|c| c.0));
         let added = design::indicators(groups, names.len());
-        let mut pairs = Vec::new();
-        for i in 0..names.len() {
-            for j in i + 1..names.len() {
-                let (a, b) = (members[i].slice(s![.., ..modes]), members[j].slice(s![.., ..modes]));
-                let square: f64 = means[i].iter().zip(&means[j]).map(|(x, y)| (x - y).powi(2)).sum();
-                pairs.push(Pair {
-                    first: names[i].clone(),
-                    second: names[j].clone(),
-                    hotelling: hotelling_two(a, b)?,
-                    distance_mm: square.sqrt(),
-                });
-            }
-        }
+        let effect = match names {
+            [first, second] => format!(
+                "mm along the outward normal of the mean, {second} less {first}: above 0 where {second} stand out further"
+            ),
+            _ => "mm along the outward normal of the mean, root mean square over people of what the groups differ: without a sign".to_owned(),
+        };
         Ok(Comparison {
             groups: names.to_vec(),
             people: members.iter().map(|m| m.nrows()).collect(),
             means_mm: means,
             anova: anova(y, reduced.view(), added.view(), self.permutations, self.seed)?,
-            pairs,
+            pairs: pairs(y, modes, groups, names, covariates.as_ref().map(|c| c.0))?,
+            effect,
             place: place(space, y, reduced.view(), added.view(), self.level)?,
             classification: classify(first, groups, names, self.folds, self.seed)?,
             covariates: covariates.map_or_else(Vec::new, |c| c.1.to_vec()),

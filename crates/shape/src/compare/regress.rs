@@ -24,6 +24,8 @@ pub struct ShapeRegression {
     pub anova: Anova,
     /// Where on the body: mm for each unit.
     pub place: Place,
+    /// What the effect of that map is, in words.
+    pub effect: String,
     /// Whether the slope differs between groups: small p says that one slope for all is not enough. None without groups.
     pub equal_slopes: Option<Anova>,
     /// Slopes of each group on their own: groups x coefficients, in mm a unit.
@@ -119,6 +121,9 @@ pub fn regress(
         slope_mm,
         anova: anova(y, reduced.view(), column.view(), params.permutations, params.seed)?,
         place: place(space, y, reduced.view(), column.view(), params.level)?,
+        effect: format!(
+            "mm along the outward normal of the mean for 1 more of {on}: above 0 where bodies stand out further"
+        ),
         equal_slopes,
         slopes_by_group_mm: slopes,
         groups: groups.map_or_else(Vec::new, |g| g.1.to_vec()),

@@ -2,6 +2,7 @@
 //!
 //! In every fold alignment and modes are refitted without the people of the fold, of whom the same vertices are then hidden and completed in poses of their own. The share of hidden
 //! coordinates within their nominal 95 % intervals is the coverage; the factor that brings it to 95 % is the 95th percentile of |error| / SD, each person counting alike, over 1.96.
+//! Where seen vertices are measured with an error, so are those of the people left out: noise of that size is added to what is seen of them.
 //! Vertices are thinned evenly, since neighbours say the same: the pattern of patches, not the number of vertices, is what completions rest on.
 
 use formkin_align::{AlignParams, CrossMoments, Transform, Weighting};
@@ -9,8 +10,10 @@ use formkin_geometry::{Point, ShapeArray, ShapeSource};
 use formkin_stats::folds::grouped_folds;
 use formkin_stats::interval::normal_quantile;
 use formkin_stats::quantile::quantile;
+use formkin_stats::random::stream;
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
+use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -122,12 +125,17 @@ pub fn calibrate(
             let own = CompleteParams {
                 modes: Some(model.modes),
                 noise_mm: Some(complete.noise_mm.unwrap_or(model.noise_mm2.sqrt())),
+                // fewer points of the same pattern, of which each is so much more exact
+                error_mm: complete.error_mm.map(|e| e * thin.kept.sqrt()),
                 white: complete.white,
             };
             let completer = Completer::new(&space, &shown, &own)?;
             fold.test
                 .iter()
-                .map(|&i| Ok((people[i], attempt(&completer, &space, &all[i], &shown, &hidden)?)))
+                .map(|&i| {
+                    let given = measured(&all[i], &shown, own.error_mm, params.seed, i);
+                    Ok((people[i], attempt(&completer, &space, &all[i], &given, &hidden)?))
+                })
                 .collect::<Result<_, ShapeError>>()
         })
         .collect::<Result<_, ShapeError>>()?;
@@ -138,7 +146,16 @@ struct Thinned {
     /// Seen vertices first.
     vertices: Vec<u32>,
     seen: usize,
+    /// Share of the seen vertices that is kept.
+    kept: f64,
     weights: Vec<f64>,
+}
+
+/// The seen vertices of a shape, as they are measured.
+fn measured(shape: &[Point], shown: &[u32], error_mm: Option<f64>, seed: u64, which: usize) -> Vec<Point> {
+    let mut rng = stream(seed, &format!("error of measuring of shape {which}"));
+    let mut off = || error_mm.map_or(0.0, |e| e * Distribution::<f64>::sample(&StandardNormal, &mut rng));
+    shown.iter().map(|v| shape[*v as usize].map(|x| x + off())).collect()
 }
 
 /// Every s-th of the seen vertices and of the hidden ones that have weight; a thinned vertex carries the weight of those left out.
@@ -176,6 +193,7 @@ fn thinned(fitted: &Space, seen: &[u32], params: &CalibrationParams) -> Result<T
     weights.iter_mut().for_each(|w| *w /= sum);
     Ok(Thinned {
         seen: some_shown.len(),
+        kept: some_shown.len() as f64 / shown.len().max(1) as f64,
         vertices: some_shown.into_iter().chain(some_hidden).collect(),
         weights,
     })
@@ -241,13 +259,12 @@ fn attempt(
     completer: &Completer<'_>,
     space: &Space,
     shape: &[Point],
-    shown: &[u32],
+    given: &[Point],
     hidden: &[u32],
 ) -> Result<Tried, ShapeError> {
-    let given: Vec<Point> = shown.iter().map(|v| shape[*v as usize]).collect();
-    let found = completer.fill(&given, hidden)?;
+    let found = completer.fill(given, hidden)?;
     let mean: Vec<Point> = {
-        let back = completer.pose_of_mean(&given)?;
+        let back = completer.pose_of_mean(given)?;
         hidden.iter().map(|v| back.apply(space.mean[*v as usize])).collect()
     };
     let limit = normal_quantile(0.95);

@@ -5,7 +5,8 @@
 //! among the unknowns): the inverse of the matrix of the last step is their joint covariance, so that the uncertainty of the pose is in the intervals.
 //!
 //! What the modes leave of a mesh is smooth, not white: neighbours do not count as so many observations. With f independent directions beyond the
-//! modes the surface is split into f / 3 patches, and the seen vertices of a patch together count as one.
+//! modes the surface is split into f / 3 patches, and the seen vertices of a patch together count as one. Error of measuring, where it is given, is of each vertex alone: with n seen
+//! vertices in a patch one of them weighs 1 / (n s2 + error^2).
 //!
 //! Modes are cheap here, since a mode that people held out do not have adds its small variance alone: as many are taken as describe people held out best, not as few as are good enough.
 //!
@@ -34,6 +35,9 @@ pub struct CompleteParams {
     pub modes: Option<usize>,
     /// SD of a coordinate of a seen vertex beyond the modes, in mm; none: from people held out.
     pub noise_mm: Option<f64>,
+    /// SD of the error with which a coordinate of a seen vertex was measured, in mm, as of landmarks that were felt or clicked: independent from vertex to vertex, and no part of
+    /// the person. None: they are as they are.
+    pub error_mm: Option<f64>,
     /// Whether this noise is white: every seen vertex counts. Otherwise it is smooth, as it is on meshes.
     pub white: bool,
 }
@@ -61,6 +65,8 @@ pub struct Completed {
     pub residual_rms_mm: f64,
     /// SD of a coordinate beyond the modes, in mm.
     pub noise_mm: f64,
+    /// SD of the error of measuring of a seen coordinate, in mm; 0 where none was given.
+    pub error_mm: f64,
     /// Rounds made.
     pub rounds: usize,
     /// Mahalanobis distance of the coefficients from the mean.

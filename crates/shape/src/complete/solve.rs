@@ -19,8 +19,12 @@ const MOST_ROUNDS: usize = 50;
 pub struct Completer<'s> {
     space: &'s Space,
     seen: Vec<u32>,
+    /// What each seen vertex weighs, in 1 / s2.
     counts: Vec<f64>,
+    /// How many observations they are.
+    independent: f64,
     noise2: f64,
+    error2: f64,
     variances_mm2: Vec<f64>,
     target: Vec<Point>,
     rows: Vec<Vec<Point>>,
@@ -65,14 +69,19 @@ impl<'s> Completer<'s> {
         let noise2 = params.noise_mm.map_or(model.noise_mm2, |s| s * s.abs());
         if !(noise2 > 0.0 && noise2.is_finite()) {
             let value = params.noise_mm.unwrap_or(noise2.sqrt());
-            return Err(ShapeError::Setting {
-                name: "noise_mm",
-                value,
-                range: "more than 0; give it, where the space has no held-out error",
-            });
+            if params.noise_mm.is_none() {
+                return Err(ShapeError::NoNoise);
+            }
+            return Err(ShapeError::Setting { name: "noise_mm", value, range: "more than 0" });
         }
+        let error_mm = params.error_mm.unwrap_or(0.0);
+        if !(error_mm >= 0.0 && error_mm.is_finite()) {
+            return Err(ShapeError::Setting { name: "error_mm", value: error_mm, range: "0 or more" });
+        }
+        let error2 = error_mm * error_mm;
         check(seen, space.mean.len())?;
-        let counts = if params.white { vec![1.0; seen.len()] } else { shares(space, seen, model.freedom) };
+        let shares = if params.white { vec![1.0; seen.len()] } else { shares(space, seen, model.freedom) };
+        let counts: Vec<f64> = shares.iter().map(|c| c * noise2 / (noise2 + c * error2)).collect();
         let rows: Vec<Vec<Point>> =
             space.modes[..k].iter().map(|m| seen.iter().map(|v| m[*v as usize]).collect()).collect();
         let mut scaled = Array2::zeros((k, 3 * seen.len()));
@@ -88,7 +97,9 @@ impl<'s> Completer<'s> {
         Ok(Self {
             space,
             counts,
+            independent: shares.iter().sum(),
             noise2,
+            error2,
             variances_mm2: model.variances_mm2,
             target: seen.iter().map(|v| space.mean[*v as usize]).collect(),
             rows,
@@ -227,8 +238,9 @@ impl<'s> Completer<'s> {
             covariance_mm2: (0..k).map(|i| (0..k).map(|j| solved.covariance[[i, j]]).collect()).collect(),
             transform: solved.transform,
             seen: self.seen.len(),
-            independent: self.counts.iter().sum(),
+            independent: self.independent,
             noise_mm: self.noise2.sqrt(),
+            error_mm: self.error2.sqrt(),
             rounds: solved.rounds,
             mahalanobis,
             limit,

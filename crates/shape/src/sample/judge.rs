@@ -1,7 +1,7 @@
 //! Drawn bodies beside real people, in coefficients: spreads, correlations, specificity, privacy.
 
 use formkin_stats::StatsError;
-use formkin_stats::interval::wilson;
+use formkin_stats::interval::{normal_quantile, wilson};
 use formkin_stats::quantile::quantile;
 use ndarray::{Array2, ArrayView2};
 use rayon::prelude::*;
@@ -20,6 +20,10 @@ pub struct SampleReport {
     pub sd_ratios: Vec<f64>,
     /// Largest difference between a correlation of two coefficients of the bodies and of the people.
     pub largest_correlation_difference: f64,
+    /// What that is under in 95 % of cases where bodies and people are of one distribution and coefficients are not correlated: the normal quantile for as many pairs, times the
+    /// root of 1 / bodies + 1 / people.
+    #[serde(default)]
+    pub largest_correlation_by_chance: f64,
     /// Specificity: mean distance of a body to the real person nearest to it, RMS over the surface, in mm.
     pub specificity_mm: f64,
     /// Its standard error over bodies, in mm.
@@ -89,6 +93,10 @@ pub fn judge(
             .flat_map(|i| (0..i).map(move |j| (i, j)))
             .map(|(i, j)| difference(i, j))
             .fold(0.0, f64::max),
+        largest_correlation_by_chance: {
+            let pairs = (k * k.saturating_sub(1) / 2).max(1) as f64;
+            normal_quantile(1.0 - 0.05 / pairs) * (1.0 / m + 1.0 / n as f64).sqrt()
+        },
         specificity_mm,
         specificity_se_mm: (spread / m).sqrt(),
         privacy: privacy(&found, &real, repeats_mm)?,

@@ -71,11 +71,17 @@ pub fn complete_shape(
             completed.mahalanobis, completed.limit
         ));
     }
-    if completed.residual_rms_mm > 3.0 * completed.noise_mm * 3f64.sqrt() {
+    if job.params.noise_mm.is_none() && !space.probabilistic(Some(completed.coefficients_mm.len()))?.held_out
+    {
+        notes.push(
+            "Nobody was held out of this space: what lies beyond its modes is taken from its own people, and intervals are too narrow.".to_owned(),
+        );
+    }
+    let expected = (3.0 * (completed.noise_mm.powi(2) + completed.error_mm.powi(2))).sqrt();
+    if completed.residual_rms_mm > 3.0 * expected {
         notes.push(format!(
-            "The seen vertices lie {:.1} mm from the completed body, and {:.1} mm are expected: look for another pose, clothing, or another order of vertices.",
-            completed.residual_rms_mm,
-            completed.noise_mm * 3f64.sqrt()
+            "The seen vertices lie {:.1} mm from the completed body, and {expected:.1} mm are expected: look for another pose, clothing, or another order of vertices; if it is error of measuring, give it (`--error-mm`).",
+            completed.residual_rms_mm
         ));
     }
     if job.keep_seen {

@@ -244,7 +244,11 @@ fn scene(
         colors: Some(colors(place, most)),
         animation,
         extras: json!({
-            "colour": "orange outwards, blue inwards, grey no finding",
+            "colour": if place.signed {
+                "orange outwards, blue inwards, grey no finding"
+            } else {
+                "the stronger the orange the more groups differ, outwards or inwards; grey no finding"
+            },
             "strongest_mm": most,
             "level_of_q": place.level,
         }),

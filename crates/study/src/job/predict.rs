@@ -204,6 +204,18 @@ pub fn predict(space: &Space, job: &PredictJob) -> Result<PredictOutcome, StudyE
             100.0 * check.coverage_95,
             check.factor
         ));
+        let mut own: Vec<&str> = given.iter().map(|g| moments.variables[g.variable].name.as_str()).collect();
+        let mut checked: Vec<&str> = errors.given.iter().map(String::as_str).collect();
+        own.sort_unstable();
+        checked.sort_unstable();
+        if own != checked {
+            notes.push(format!(
+                "That check is of other given values than these ({}): how their intervals hold is not known. Build the space with these named (`--predict-from`).",
+                own.join(", ")
+            ));
+        }
+    } else {
+        notes.push("Intervals are those of the model: no people held out were predicted (`--predict-from` of `formkin space`).".to_owned());
     }
     Ok(PredictOutcome {
         dimensions: dimensions(moments, &given, &found, &measured),

@@ -107,6 +107,8 @@ impl Rows {
                     Field::Double(x) if is_mode(name) => {
                         modes.insert(name.clone(), *x);
                     }
+                    // coefficients at another scale are no columns of people
+                    _ if name.starts_with("mode_") => {}
                     Field::Double(x) => {
                         words.insert(name.clone(), x.to_string());
                     }
