@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Subcommand, ValueEnum};
 
-use super::ItemsArg;
+use super::{ItemsArg, some_modes};
 use crate::args::MlArgs;
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -23,7 +23,7 @@ pub(crate) enum ExportCommand {
         #[arg(long, value_name = "FILE.glb")]
         into: PathBuf,
         /// How many modes
-        #[arg(long, default_value_t = 5)]
+        #[arg(long, default_value_t = 5, value_parser = some_modes)]
         modes: usize,
         /// Write over an existing file
         #[arg(long)]

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::RemovesArg;
+use super::{RemovesArg, some_modes};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example:
@@ -28,7 +28,7 @@ pub(crate) struct MotionArgs {
     #[arg(long, default_value = "area")]
     pub(crate) weights: String,
     /// Most modes to keep
-    #[arg(long, value_name = "K", default_value_t = 8)]
+    #[arg(long, value_name = "K", default_value_t = 8, value_parser = some_modes)]
     pub(crate) modes: usize,
     /// The file of definitions
     #[arg(long, value_name = "TOML")]

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{ItemsArg, RemovesArg};
+use super::{ItemsArg, RemovesArg, some_modes};
 
 /// Where the coefficients come from, and how they are tested.
 #[derive(Debug, Args)]
@@ -24,7 +24,7 @@ pub(crate) struct PeopleArgs {
     #[arg(long, value_name = "COLUMN")]
     pub(crate) covariate: Vec<String>,
     /// Coefficients of T2 and of the discrimination; set it before looking at the data
-    #[arg(long, value_name = "K", default_value_t = 10)]
+    #[arg(long, value_name = "K", default_value_t = 10, value_parser = some_modes)]
     pub(crate) modes: usize,
     /// Permutations of people
     #[arg(long, default_value_t = 9999)]
@@ -97,7 +97,7 @@ pub(crate) struct MlArgs {
     #[arg(long, default_value = "area")]
     pub(crate) weights: String,
     /// Most modes to keep; all that vary where absent
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", value_parser = some_modes)]
     pub(crate) modes: Option<usize>,
     /// Which items become rows
     #[arg(long, value_enum, default_value = "stills")]
@@ -132,7 +132,7 @@ pub(crate) struct MergeArgs {
     #[arg(long, value_name = "S.safetensors")]
     pub(crate) into: PathBuf,
     /// Most modes to keep; all where absent
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", value_parser = some_modes)]
     pub(crate) modes: Option<usize>,
     /// Also write a page of HTML: what went in, what the files left out, variances
     #[arg(long, value_name = "FILE.html")]
@@ -188,7 +188,7 @@ pub(crate) struct SampleArgs {
     #[arg(long)]
     pub(crate) no_crossings: bool,
     /// How many modes
-    #[arg(long, value_name = "K", default_value_t = 20)]
+    #[arg(long, value_name = "K", default_value_t = 20, value_parser = some_modes)]
     pub(crate) modes: usize,
     /// The share of people that the region of truncation holds
     #[arg(long, default_value_t = 0.99)]

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{FrameArgs, ItemsArg, RemovesArg};
+use super::{FrameArgs, ItemsArg, RemovesArg, some_modes};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
@@ -23,7 +23,7 @@ pub(crate) struct SpaceArgs {
     #[arg(long, default_value = "area")]
     pub(crate) weights: String,
     /// Most modes to keep
-    #[arg(long, value_name = "K", default_value_t = 60)]
+    #[arg(long, value_name = "K", default_value_t = 60, value_parser = some_modes)]
     pub(crate) modes: usize,
     /// Folds of the cross-validation, grouped by participant
     #[arg(long, default_value_t = 10)]
@@ -74,7 +74,7 @@ pub(crate) struct ProjectArgs {
     #[command(flatten)]
     pub(crate) frame: FrameArgs,
     /// How many modes
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", value_parser = some_modes)]
     pub(crate) modes: Option<usize>,
     /// The CSV table to write
     #[arg(long, value_name = "CSV")]

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::{ItemsArg, RemovesArg};
+use super::{ItemsArg, RemovesArg, some_modes};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
@@ -31,7 +31,7 @@ pub(crate) struct SymmetryArgs {
     #[arg(long, default_value_t = 1000)]
     pub(crate) draws: usize,
     /// Most modes of each part to write
-    #[arg(long, value_name = "K", default_value_t = 10)]
+    #[arg(long, value_name = "K", default_value_t = 10, value_parser = some_modes)]
     pub(crate) modes: usize,
     /// Share of false findings allowed on the map
     #[arg(long, default_value_t = 0.05)]
@@ -76,7 +76,7 @@ pub(crate) struct MapArgs {
     #[arg(long, value_enum, default_value = "diffusion")]
     pub(crate) method: MapArg,
     /// Coefficients that take part; all where absent
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", value_parser = some_modes)]
     pub(crate) modes: Option<usize>,
     /// Bodies nearer than this to each other are neighbours; chosen from the people where absent
     #[arg(long, value_name = "MM")]
