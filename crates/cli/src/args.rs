@@ -1,5 +1,7 @@
 //! What a person types. These structures stay dumb: each command resolves them into a checked job.
 
+use std::num::IntErrorKind;
+
 use clap::{Parser, Subcommand, ValueEnum};
 
 mod bodies;
@@ -112,6 +114,16 @@ pub(crate) enum Command {
         /// Which shell
         shell: clap_complete::Shell,
     },
+}
+
+/// A number of modes: none is no space.
+fn some_modes(text: &str) -> Result<usize, String> {
+    match text.parse::<usize>() {
+        Ok(0) => Err("it must be a whole number, 1 or more".to_owned()),
+        Ok(count) => Ok(count),
+        Err(e) if *e.kind() == IntErrorKind::PosOverflow => Err("the number is too large".to_owned()),
+        Err(_) => Err("it must be a whole number, 1 or more".to_owned()),
+    }
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
