@@ -336,3 +336,40 @@ def test_what_is_completed_from_is_named(space, tmp_path, option):
     into = tmp_path / ("f.cohort" if option == "holes" else "b.ply")
     assert "bad.csv" in refused("complete", *own, f"--{option}", bad, "--into", into)
     assert not into.exists()
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_the_work(space, tmp_path):
+    made, coefficients, cohort = space
+    people = table(tmp_path / "people.csv", PEOPLE)
+    of = (made, "--coefficients", coefficients)
+    under = people / "results"
+    for args in (
+        ("export", "ml", cohort), ("sample", *of, "--count", 2), ("compare", *of, "--by", "sex"), ("symmetry", cohort),
+        ("motion", cohort, "--capture", captures(cohort)[0]), ("size", people, "--plan", plan(tmp_path / "plan.toml")),
+    ):
+        said = refused(*args, "--into", under)
+        assert "people.csv is a file" in said and "results" in said, (args, said)
+    assert "no folder" in refused("space", cohort, "--into", under / "s.safetensors")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["people.csv", "plan.toml"]
+
+
+def captures(cohort):
+    """The captures of several frames."""
+    with (cohort / "items.csv").open() as file:
+        return sorted({r["capture"] for r in csv.DictReader(file) if r["frame"]})
+
+
+def test_results_in_the_way_are_told_before_the_work(space, tmp_path):
+    cohort = space[2]
+    (tmp_path / "course.csv").write_text("mine")
+    assert "course.csv" in refused("motion", cohort, "--capture", captures(cohort)[0], "--into", tmp_path)
+    (tmp_path / "size-chart.csv").write_text("mine")
+    # not even the plan was read
+    assert "size-chart.csv" in refused("size", "none.csv", "--plan", "none.toml", "--into", tmp_path)
+
+
+@pytest.mark.parametrize("option", ["--cycle-hz=-1", "--cycle-hz=nan", "--cycle-hz=2", "--smoothing=-1", "--smoothing=inf"])
+def test_settings_of_what_is_not_asked_for_are_looked_at_all_the_same(space, option):
+    cohort = space[2]
+    said = refused("motion", cohort, "--capture", captures(cohort)[0], option)
+    assert option.split("=")[0] in said

@@ -14,10 +14,10 @@ use formkin_study::run::read_dimensions;
 use crate::args::MlArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{free, open_cohort, write};
+use crate::resolve::{free, open_cohort, ready, write};
 
 pub(crate) fn run(args: &MlArgs, output: &Output) -> anyhow::Result<Exit> {
-    free([args.into.join("manifest.json").as_path()].into_iter().filter(|p| p.exists()), args.force)?;
+    ready(&args.into, &["manifest.json"], args.force)?;
     let cohort = open_cohort(&args.cohort)?;
     let job = MlJob {
         align: AlignParams {

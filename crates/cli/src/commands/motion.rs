@@ -22,11 +22,14 @@ use serde_json::json;
 use crate::args::MotionArgs;
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{axis_settings, cutoff, cycle_settings, free, make_folder, open_cohort, write};
+use crate::resolve::{axis_settings, cutoff, cycle_settings, free, make_folder, open_cohort, ready, write};
 
 pub(crate) fn run(args: &MotionArgs, output: &Output) -> anyhow::Result<Exit> {
     let cohort = open_cohort(&args.cohort)?;
     let capture = find_capture(&cohort, args.capture.as_deref())?;
+    if let Some(into) = &args.into {
+        ready(into, &["course.csv"], args.force)?;
+    }
     let template = cohort.template();
     let region = args.region.as_ref().map(|r| choose::region("--region", r, template)).transpose()?;
     anyhow::ensure!(

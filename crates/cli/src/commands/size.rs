@@ -13,9 +13,13 @@ use serde_json::json;
 
 use crate::args::SizeArgs;
 use crate::output::{Exit, Output};
-use crate::resolve::{free, make_folder, open_space, write};
+use crate::resolve::{free, make_folder, open_space, ready, write};
 
 pub(crate) fn run(args: &SizeArgs, output: &Output) -> anyhow::Result<Exit> {
+    if let Some(into) = &args.into {
+        let certain: &[&str] = if args.table.is_some() { &["size-chart.csv"] } else { &["new-people.csv"] };
+        ready(into, certain, args.force)?;
+    }
     let mut plan = args.plan.as_ref().map(|p| read_plan(p)).transpose()?;
     if let (Some(of), Some(path)) = (&plan, &args.allowances) {
         let table = read_table(path)?;

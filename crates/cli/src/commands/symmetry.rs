@@ -11,7 +11,7 @@ use serde_json::json;
 use crate::args::SymmetryArgs;
 use crate::output::{Exit, Output, people};
 use crate::progress::Bars;
-use crate::resolve::{free, open_cohort, write};
+use crate::resolve::{open_cohort, ready, write};
 
 /// The names of the files, before there is a result.
 const NAMES: [&str; 5] =
@@ -19,8 +19,7 @@ const NAMES: [&str; 5] =
 
 pub(crate) fn run(args: &SymmetryArgs, output: &Output) -> anyhow::Result<Exit> {
     if let Some(into) = &args.into {
-        let paths: Vec<_> = NAMES.iter().map(|n| into.join(n)).collect();
-        free(paths.iter().filter(|p| p.exists()).map(AsRef::as_ref), args.force)?;
+        ready(into, &NAMES, args.force)?;
     }
     let cohort = open_cohort(&args.cohort)?;
     let job = SymmetryJob {
