@@ -214,7 +214,12 @@ impl Check<'_> {
             self.within(&format!("{section}.at_s"), false, value, "times that ascend");
         }
         if cycles.at_s.len() == 1 {
-            self.within(&format!("{section}.at_s"), false, "one event", "two or more, which begin and end a cycle");
+            self.within(
+                &format!("{section}.at_s"),
+                false,
+                "one event",
+                "two or more, which begin and end a cycle",
+            );
         }
         if let [alone] = cycles.at_s[..] {
             self.within(
