@@ -153,7 +153,8 @@ fn text(args: &SampleArgs, found: &SampleOutcome) -> String {
     ));
     if let Some((like, mm)) = told.like_a_repeat.zip(told.repeat_mm) {
         lines.push(format!(
-            "{like} bodies are as near to a person as a repeated scan of that person is ({mm:.1} mm)"
+            "{} as near to a person as a repeated scan of that person is ({mm:.1} mm)",
+            if like == 1 { "1 body is".to_owned() } else { format!("{like} bodies are") }
         ));
     }
     lines.push(format!(

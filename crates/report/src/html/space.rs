@@ -219,7 +219,7 @@ fn spectrum(space: &Space) -> Vec<crate::charts::Figure> {
         dots: true,
     });
     sum.reading = format!(
-        "The first {} hold {} of it.",
+        "The first {} hold {} of the variance.",
         counted(shown, "mode", "modes"),
         explained.get(shown - 1).map_or_else(String::new, |&e| percent(e))
     );
