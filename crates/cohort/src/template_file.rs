@@ -241,7 +241,17 @@ fn read_mirror(
                     npy.shape()
                 )));
             }
-            Ok(npy.read_all().map_err(Err)?.into_iter().map(|v| v as u32).collect())
+            let numbers = npy.read_all().map_err(Err)?;
+            let is_vertex = |v: f64| v.fract() == 0.0 && v >= 0.0 && v < vertices as f64;
+            match numbers.iter().position(|v| !is_vertex(*v)) {
+                Some(at) => Err(Ok(format!(
+                    "number {at} of {} is {}, and must be a vertex: a whole number from 0 to {}",
+                    file.display(),
+                    numbers[at],
+                    vertices.saturating_sub(1)
+                ))),
+                None => Ok(numbers.into_iter().map(|v| v as u32).collect()),
+            }
         }
         MirrorToml::File(file) => {
             let numbers = vertex_list::read_numbers(&folder.join(file)).map_err(Ok)?;

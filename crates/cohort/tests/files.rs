@@ -346,3 +346,27 @@ fn gltf_is_read_back_by_a_general_reader() {
     broken[3][1] = f64::NAN;
     assert!(morph_glb(&MorphScene { base: &broken, ..scene }).unwrap_err().to_string().contains("vertex 3"));
 }
+
+#[test]
+fn a_mirror_of_floats_that_are_no_vertices_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = save_template(&full_template(), folder.path()).unwrap();
+    let mirror: Vec<u32> = load_template(&path).unwrap().mirror.unwrap();
+    let mut bytes = b"\x93NUMPY\x01\x00\x76\x00".to_vec();
+    let header = "{'descr': '<f8', 'fortran_order': False, 'shape': (386,), }";
+    bytes.extend(format!("{header:<117}\n").bytes());
+    let write = |at: usize, value: f64| {
+        let mut all = bytes.clone();
+        for (i, v) in mirror.iter().enumerate() {
+            all.extend(if i == at { value } else { f64::from(*v) }.to_le_bytes());
+        }
+        std::fs::write(folder.path().join("mirror.npy"), all).unwrap();
+        load_template(&path)
+    };
+    assert_eq!(write(0, 0.0).unwrap().mirror, Some(mirror.clone()));
+    // each would become a vertex that mirrors well if it were cut to one
+    for (at, value) in [(0, -3.0), (0, f64::NAN), (385, 385.7), (385, 1e12)] {
+        let said = write(at, value).unwrap_err().to_string();
+        assert!(said.contains("mirror") && said.contains("whole number from 0 to 385"), "{said}");
+    }
+}
