@@ -72,6 +72,25 @@ def test_unstable_modes_carry_a_dagger(page, demo):
     assert all(f"{mode}\u2020" in text for mode in unstable if mode <= 20)
 
 
+def test_variances_have_an_interval_or_the_reason_why_not(page, demo):
+    space = json.loads((demo[0] / "summary.json").read_text())["space"]
+    variances = space["criteria"]["variances"]
+    assert len(variances) == len(space["criteria"]["stability"])
+    apart = [v for v in variances if v["interval_95_mm2"]]
+    assert variances[0] in apart and len(apart) < len(variances)
+    for v, sample in zip(variances, space["variances_mm2"]):
+        assert v["sample_mm2"] == pytest.approx(sample)
+        assert (v["interval_95_mm2"] is None) == bool(v["no_interval"])
+        if v["interval_95_mm2"]:
+            low, high = v["interval_95_mm2"]
+            assert 0 < low < v["corrected_mm2"] < high
+    page.evaluate("document.querySelectorAll('section#modes details').forEach((d) => { d.open = true; })")
+    text = page.locator("section#modes").inner_text()
+    assert "Sample variances of leading modes are too large" in text and all(v["no_interval"] in text for v in variances if v["no_interval"])
+    inspected = program.run("inspect", demo[0] / "space.safetensors").out
+    assert "variances without what noise lends them, mm2, with 95 % intervals, by mode: 1:" in inspected
+
+
 def test_the_known_flaws_stand_beside_the_quality(page):
     text = page.locator("section#quality").inner_text()
     for word in ("collapses", "sliding along the surface", "falls as people are added", "says nothing of other meshes"):

@@ -130,12 +130,12 @@ fn intervals_of_variances_cover_95_percent() {
         within: 0.0,
         tails: None,
     };
-    let white = shares(vec![1.0; 1000]);
+    let white = shares(vec![1.0; 3000]);
     let cases = [
         ("60 people, 300 coordinates", plain(60, 300, smooth(300), 40.0)),
         ("100 people, 1,000 coordinates", plain(100, 1000, smooth(1000), 40.0)),
         ("200 people, 300 coordinates", plain(200, 300, smooth(300), 40.0)),
-        ("60 people, white noise", plain(60, 1000, white, 200.0)),
+        ("60 people, 3,000 coordinates, white noise", plain(60, 3000, white, 200.0)),
         (
             "60 people scanned three times",
             Cohorts { scans: 3, within: 0.3, ..plain(60, 300, smooth(300), 40.0) },

@@ -192,6 +192,25 @@ fn unstable(criteria: &ModeCriteria) -> Vec<usize> {
     criteria.stability.iter().filter(|s| !s.stable).map(|s| s.mode).collect()
 }
 
+/// Variances of modes that stand apart, with their intervals.
+fn own_variances(criteria: &ModeCriteria) -> Option<String> {
+    let told: Vec<String> = criteria
+        .variances
+        .iter()
+        .filter_map(|v| {
+            let (low, high) = v.interval_95_mm2?;
+            Some(format!("{}: {:.3} ({low:.3} to {high:.3})", v.mode, v.corrected_mm2?))
+        })
+        .take(5)
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "variances without what noise lends them, mm2, with 95 % intervals, by mode: {}",
+            told.join("; ")
+        )
+    })
+}
+
 fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
     let mut lines = vec!["how many modes:".to_owned()];
     for c in &criteria.criteria {
@@ -214,6 +233,7 @@ fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
             ));
         }
     }
+    lines.extend(own_variances(criteria));
     let unstable = unstable(criteria);
     if !unstable.is_empty() {
         let list: Vec<String> = unstable.iter().map(usize::to_string).collect();
