@@ -373,3 +373,39 @@ def test_settings_of_what_is_not_asked_for_are_looked_at_all_the_same(space, opt
     cohort = space[2]
     said = refused("motion", cohort, "--capture", captures(cohort)[0], option)
     assert option.split("=")[0] in said
+
+
+HOSTILE = {
+    "empty.csv": b"", "zeros.bin": bytes(64), "bom.csv": "\ufeff\r\n\r\n".encode(), "<script>alert(1)<script>.toml": b"[x\n",
+    "new\nline.csv": b"a,b\nx\n", "big.toml": b"a=" + b"9" * 400, "wide.csv": "participant,x\nA,1\n".encode("utf-16"),
+    "face\U0001f600.ply": b"ply\nformat ascii 1.0\nelement vertex 99999999999\nproperty float x\nend_header\n0\n",
+}
+
+
+@pytest.mark.parametrize("form", [
+    "study @", "import @ --into OUT/c.cohort", "import SCAN --into OUT/c.cohort --participants @ --template @", "check @", "inspect @",
+    "space COHORT --into OUT/s.safetensors --dimensions @", "project SPACE @ --into OUT/p.csv", "predict @ --dimension stature=1700 --into OUT/b.ply",
+    "complete SPACE @ --missing hand_left --into OUT/b.ply", "complete SPACE SCAN --missing-vertices @ --into OUT/b.ply",
+    "complete SPACE --landmarks @ --into OUT/b.ply", "complete SPACE --cohort COHORT --holes @ --into OUT/f.cohort",
+    "compare SPACE --by sex --coefficients @ --into OUT/c", "map SPACE --coefficients PARQUET --table @ --into OUT/m.csv",
+    "sample SPACE --coefficients PARQUET --target @ --into OUT/d", "merge SPACE @ --into OUT/m.safetensors",
+    "measure COHORT --dimensions @ --into OUT/t.csv", "agree TABLE @ --into OUT/a", "agree --repeats @ --into OUT/a", "percentiles @ --into OUT/p",
+    "points @ --into OUT/p", "size @ --plan PLAN --into OUT/s", "size TABLE --plan @ --into OUT/s", "size TABLE --chart @ --into OUT/s",
+    "size TABLE --plan PLAN --allowances @ --into OUT/s", "export ml COHORT --splits @ --into OUT/ml",
+])
+def test_files_of_no_use_are_named_and_nothing_is_left(demo, tmp_path, form):
+    folder, _ = demo
+    out = tmp_path / "out"
+    out.mkdir()
+    words = {
+        "COHORT": folder / "study.cohort", "SPACE": folder / "space.safetensors", "PARQUET": folder / "coefficients.parquet",
+        "SCAN": next((folder / "input" / "scans").glob("*.ply")), "PLAN": plan(tmp_path / "plan.toml"),
+        "TABLE": table(tmp_path / "people.csv", PEOPLE),
+    }
+    for name, content in HOSTILE.items():
+        bad = tmp_path / name
+        bad.write_bytes(content)
+        args = [bad if w == "@" else words.get(w, w.replace("OUT", str(out))) for w in form.split()]
+        said = refused(*args)
+        assert bad.name in said or repr(bad.name)[1:-1] in said, (args, said)
+        assert not [p for p in out.rglob("*") if p.is_file()], args
