@@ -237,7 +237,10 @@ fn resamples_know_what_is_stable_and_do_not_depend_on_threads() {
     assert!(resampled.optimism > 0.0 && resampled.agreement < 0.99);
     assert!(resampled.coverage_interval.0 < loose.coverage_held_out);
     assert!(loose.coverage_held_out < resampled.coverage_interval.1);
-    assert_eq!(plan.derive(&people).unwrap(), loose);
+    for threads in [1, 3] {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        assert_eq!(pool.install(|| plan.derive(&people).unwrap()), loose, "{threads} threads");
+    }
 }
 
 #[test]
