@@ -89,6 +89,10 @@ def test_landmarks_alone(space, tmp_path):
     rows = ["landmark,x_mm,y_mm,z_mm"] + [f"{v},{x},{y},{z}" for v, (x, y, z) in list(enumerate(file["mean"]))[::250]]
     (tmp_path / "l.csv").write_text("\n".join(rows) + "\n")
     told = program.ok("complete", space, "--landmarks", tmp_path / "l.csv")
+    # points that were measured with an error hold less
+    rough = program.ok("complete", space, "--landmarks", tmp_path / "l.csv", "--error-mm", "5")
+    assert rough["error_mm"] == 5 and told["error_mm"] == 0
+    assert rough["missing_half_width_95_mm"] > 1.2 * told["missing_half_width_95_mm"]
     assert told["seen"] == len(rows) - 1 and np.abs(told["coefficients_mm"]).max() < 5
 
 
@@ -163,11 +167,22 @@ def test_groups_are_compared_and_shape_regressed(crews, space, tmp_path):
     assert again["pairs"][0]["hotelling"]["t2"] == pytest.approx(told["pairs"][0]["hotelling"]["t2"], rel=1e-3)
     mapped = np.genfromtxt(tmp_path / "sex" / "map.csv", delimiter=",", names=True)
     assert len(mapped) == 3000 and (mapped["q"] >= mapped["p"] * 0.999).all()
+    # the sign of the map is said, and so it is: at the crown, whose normal points upwards
+    assert told["groups"] == ["female", "male"] and "male less female" in told["effect"]
+    arrays = load_file(space)
+    apart = np.tensordot(np.subtract(told["means_mm"][1], told["means_mm"][0]), arrays["modes"], axes=1)
+    crown = arrays["mean"][:, 2].argmax()
+    assert abs(apart[crown, 2]) > 5 and mapped["effect_mm"][crown] == pytest.approx(apart[crown, 2], rel=0.2)
+    aged = program.ok("compare", space, "--by", "sex", "--covariate", "age_years", "--coefficients", coefficients, "--permutations", 499)
+    assert aged["covariates"] == ["age_years"] and aged["pairs"][0]["hotelling"]["df2"] == told["pairs"][0]["hotelling"]["df2"] - 1
+    assert aged["pairs"][0]["p_holm"] == aged["pairs"][0]["hotelling"]["p"]
     # a table of items names people in a column of its own
     tall = program.ok("regress", space, "--on", "stature_mm", "--coefficients", coefficients, "--table", crews / "dimensions.csv", "--permutations", 499)
     assert tall["anova"]["r2"] > 0.3 and tall["people"] == 40
     held = program.ok("regress", space, "--on", "age_years", "--by", "sex", "--coefficients", coefficients, "--permutations", 499)
-    assert held["equal_slopes"]["p"] > 0
+    assert held["equal_slopes"]["p"] > 0 and "1 more of age_years" in held["effect"]
+    # coefficients at another scale are no columns of people
+    assert "mode_" not in program.refused("regress", space, "--on", "mode_001_sd", "--coefficients", coefficients).replace("`mode_001_sd`", "").replace('"mode_001_sd"', "")
 
 
 @pytest.mark.parametrize(
@@ -319,6 +334,9 @@ def test_sequences_through_time(crews, tmp_path):
         off = np.sqrt((arrays["weights"] * ((captured - stored) ** 2).sum(1)).sum())
         assert off == pytest.approx(row["residual_rms_mm"], abs=0.01)
     assert "`sequences.parquet`" in (tmp_path / "ml" / "DATASHEET.md").read_text()
+    rms = np.sqrt((frames["residual_rms_mm"] ** 2).mean())
+    sheet = (tmp_path / "ml" / "DATASHEET.md").read_text()
+    assert f"leave {rms:.1f} mm RMS" in sheet and "mirrored copies have none" in sheet
 
 
 def test_a_planted_leak_fails_the_export(crews, tmp_path):

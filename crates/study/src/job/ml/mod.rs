@@ -406,7 +406,14 @@ fn notes(
         notes.push("The parts were given from outside; they were checked for people on two sides.".into());
     }
     if !frames.is_empty() {
-        notes.push("Frames of movements are other poses than the space was fitted on: look at their residuals before use.".into());
+        let mean = frames.iter().map(|r| r.residual_rms_mm.powi(2)).sum::<f64>() / frames.len() as f64;
+        notes.push(format!(
+            "Frames of movements are other poses than the space was fitted on: its modes leave {:.1} mm RMS of them. Where that is too much, fit a space of frames (`--items all`).",
+            mean.sqrt()
+        ));
+    }
+    if job.mirrored && job.dimensions.is_some() {
+        notes.push("Dimensions are of bodies as captured: mirrored copies have none in `dimensions.parquet`, and a join on `item` leaves them blank.".into());
     }
     notes
 }
