@@ -317,6 +317,7 @@ impl Chart {
             curve: Vec::new(),
             knee: None,
             compared: Vec::new(),
+            chosen: Vec::new(),
             ceiling: None,
             resampled: None,
             coverage_all_dimensions: (!plan.limit.is_empty()).then_some((suits / total).abs()),

@@ -23,12 +23,12 @@ pub(crate) struct Curve {
 }
 
 /// Derives the group's sizes by the problem's method for every number that the plan's `curve` asks for (without one, for the plan's own number), up to what its people allow. Where `own` has
-/// the system's own figures, in sample and held out, they stand at the plan's number.
+/// the system's own number of sizes and figures, in sample and held out, they stand there.
 pub(crate) fn curve(
     problem: &Problem<'_>,
     job: &Job,
     range: Option<[usize; 2]>,
-    own: Option<(&[f64], &[f64])>,
+    own: Option<(usize, &[f64], &[f64])>,
     ceiling: Option<&Reach>,
 ) -> Result<Curve, StatsError> {
     let plan = problem.plan;
@@ -41,7 +41,7 @@ pub(crate) fn curve(
         let most = most.min(job.fitted(plan)).min(distinct(&job.points));
         for count in least..=most {
             let (within, held) = match own {
-                Some((in_sample, held)) if count == job.count => (in_sample.to_vec(), held.to_vec()),
+                Some((at, in_sample, held)) if count == at => (in_sample.to_vec(), held.to_vec()),
                 _ => {
                     let found = problem.find(&job.weights, count, None, effort)?;
                     (

@@ -8,6 +8,7 @@ use formkin_stats::interval::{design_effect, n_eff, normal_quantile};
 
 use crate::axes::{Axis, Place, lexical, nearest};
 use crate::bootstrap::{self, resamples};
+use crate::choosing::chosen;
 use crate::coverage::{Share, covered, held_out};
 use crate::curve::{Curve, curve};
 use crate::group::{Columns, Naming, group_system};
@@ -53,7 +54,7 @@ impl Plan {
         let people = People::of(self, table)?;
         let counts = people.counts(self)?;
         let columns = self.beside(table, &people)?;
-        let jobs = Job::all(&people, &counts);
+        let mut jobs = Job::all(&people, &counts);
         jobs.iter().try_for_each(|job| self.check_group(job, &people.axes))?;
 
         let naming = Naming::of(self, &people.groups);
@@ -67,14 +68,16 @@ impl Plan {
         let effort = Effort { starts: self.starts, nodes: self.search_nodes };
         let folds = Effort { starts: self.starts, nodes: self.fold_nodes(people.rows.len()) };
         let mut moving = Moving::of(&people.axes, people.rows.len());
+        let mut left = Vec::with_capacity(jobs.len());
         for job in &jobs {
             let failed = |source: StatsError| SizingError::Numbers { group: job.label(self), source };
             let problem = Problem::new(&job.points, &job.shape, &people.axes, self, self.method);
             let (count, found) = self.enough_people(&problem, job, effort).map_err(failed)?;
+            left.push(count);
             let within = covered(&job.points, &found.places);
             let held = held_out(&problem, &job.weights, count, self.repeats, folds).map_err(failed)?;
             let ceiling = Reach::ceiling(&job.points, &people.axes);
-            let own = Some((within.as_slice(), held.as_slice()));
+            let own = Some((count, within.as_slice(), held.as_slice()));
             curves.push(curve(&problem, job, self.curve, own, ceiling.as_ref()).map_err(failed)?);
             for &method in &self.compare {
                 let range = Some(self.curve.unwrap_or([count, count]));
@@ -94,10 +97,8 @@ impl Plan {
             let mut group = group_system(self, job, &people, &columns, &names, &found, &held);
             let total: f64 = job.weights.iter().sum();
             let known = group.coverage_in_sample * total;
-            let most = ceiling
-                .map(|c| c.coverage.bound(&job.weights, job.count, known))
-                .transpose()
-                .map_err(failed)?;
+            let most =
+                ceiling.map(|c| c.coverage.bound(&job.weights, count, known)).transpose().map_err(failed)?;
             group.ceiling = most.map(|m| (m.max(known) / total).min(1.0));
             ceiling_weight = ceiling_weight.zip(group.ceiling).map(|(sum, share)| sum + share * total);
             if self.bootstrap > 0 {
@@ -109,10 +110,11 @@ impl Plan {
                 drawn.push(made);
             }
             if let Some(moving) = &mut moving {
-                moving.group(self, job, &people.axes, &found.places).map_err(failed)?;
+                moving.group(self, job, &people.axes, &found.places, count).map_err(failed)?;
             }
             groups.push(group);
         }
+        jobs.iter_mut().zip(left).for_each(|(job, count)| job.count = count);
         let whole = Share::of(&in_sample, &people.weights, self.level);
         let held = Share::of(&out_of_sample, &people.weights, self.level);
         for (group, curve) in groups.iter_mut().zip(&curves) {
@@ -130,6 +132,15 @@ impl Plan {
                 .sum();
             (suits / total).abs()
         });
+        let points = together.points(self.level);
+        let compared: Vec<MethodCurve> = self
+            .compare
+            .iter()
+            .filter_map(|m| {
+                let points = Curve::together(compared.get(m)?).points(self.level);
+                Some(MethodCurve { method: *m, points })
+            })
+            .collect();
         let mut system = SizeSystem {
             plan: self.clone(),
             given: false,
@@ -145,16 +156,12 @@ impl Plan {
             design_effect: design_effect(&people.weights),
             groups,
             left_out,
-            curve: together.points(self.level),
+            curve: points.clone(),
             knee: together.knee(self),
-            compared: self
-                .compare
-                .iter()
-                .filter_map(|m| {
-                    let points = Curve::together(compared.get(m)?).points(self.level);
-                    Some(MethodCurve { method: *m, points })
-                })
-                .collect(),
+            chosen: chosen(self, &jobs, &people.axes, (&compared, &points), held.share).map_err(
+                |source| SizingError::Numbers { group: "the choice of method and number".to_owned(), source },
+            )?,
+            compared,
             ceiling: ceiling_weight.map(|c| (c / total).min(1.0)),
             resampled: bootstrap::summary(&bootstrap::together(&drawn), held.share, self.level),
             coverage_all_dimensions: all_dimensions,
@@ -326,12 +333,20 @@ impl Moving {
         Some(Self { axes: narrowed(axes)?, in_sample: vec![0.0; people], held: vec![0.0; people] })
     }
 
-    fn group(&mut self, plan: &Plan, job: &Job, axes: &[Axis], places: &[Place]) -> Result<(), StatsError> {
+    /// `count` is the number of sizes that were asked for last: fewer than the plan's where rare ones were left out.
+    fn group(
+        &mut self,
+        plan: &Plan,
+        job: &Job,
+        axes: &[Axis],
+        places: &[Place],
+        count: usize,
+    ) -> Result<(), StatsError> {
         let drawn: Vec<Place> = places.iter().filter_map(|p| drawn_in(p, axes)).collect();
         let within = covered(&job.points, &drawn);
         let problem = Problem::new(&job.points, &job.shape, &self.axes, plan, plan.method);
         let effort = Effort { starts: plan.starts, nodes: plan.fold_nodes(job.points.len()) };
-        let moving = held_out(&problem, &job.weights, job.count, plan.repeats, effort)?;
+        let moving = held_out(&problem, &job.weights, count, plan.repeats, effort)?;
         for (place, &person) in job.members.iter().enumerate() {
             self.in_sample[person] = within[place];
             self.held[person] = moving[place];

@@ -17,13 +17,14 @@
 //! | [`error`] | what can be wrong |
 //!
 //! Inside: `people` (who is sized), `axes` (how far a person is from a size), `methods` (finding the values), `coverage` (in the sample and
-//! held out), `group` and `derive` (putting it together), `bootstrap`, `change`, `fit_model`, `grading`, `left_out`, `curve`, `movement`, `notes`.
+//! held out), `group` and `derive` (putting it together), `bootstrap`, `change`, `fit_model`, `grading`, `left_out`, `curve`, `choosing`, `movement`, `notes`.
 
 pub mod assign;
 mod axes;
 mod bootstrap;
 mod change;
 pub mod chart;
+mod choosing;
 mod coverage;
 mod curve;
 mod derive;
@@ -51,8 +52,9 @@ pub use options::{Allowance, Candidates, Limit, Loss, MarginPlan, Method, Object
 pub use plan::{Control, Count, Missing, Plan, SizesPlan, Tolerance};
 pub use size::{Assignment, Deviation, Miss, Range, Secondary, Size};
 pub use system::{
-    ControlInfo, CurvePoint, Dropped, GapInterval, Gaps, GradeRule, GroupSystem, InMovement, Knee, LeftOut,
-    LeftOutDimension, LeftOutGroup, MethodCurve, OneMore, Raking, Resampled, SizeSystem, Stability,
+    Chosen, ChosenBy, ChosenOption, ControlInfo, CurvePoint, Dropped, GapInterval, Gaps, GradeRule,
+    GroupSystem, InMovement, Knee, LeftOut, LeftOutDimension, LeftOutGroup, MethodCurve, OneMore, Raking,
+    Resampled, SizeSystem, Stability,
 };
 pub use tables::{
     assignments_csv, chart_csv, coverage_csv, curve_csv, fit_models_csv, grading_csv, left_out_csv,

@@ -46,6 +46,9 @@ pub struct SizeSystem {
     pub knee: Option<Knee>,
     /// Coverage by the methods that the plan compares, at the numbers of sizes of the curve, else at the plan's.
     pub compared: Vec<MethodCurve>,
+    /// The coverage to expect where the method or the number of sizes is chosen by these figures.
+    #[serde(default)]
+    pub chosen: Vec<Chosen>,
     /// Share of people whom any system of so many sizes in each group with the plan's tolerances could cover at most: a true bound for these people. None beyond three control dimensions.
     pub ceiling: Option<f64>,
     /// The resamples of the whole derivation, over all groups.
@@ -182,6 +185,46 @@ pub struct MethodCurve {
     pub method: Method,
     /// Its coverage by number of sizes.
     pub points: Vec<CurvePoint>,
+}
+
+/// What a choice by held-out coverage is worth, by nested cross-validation: the choice repeated without the people it is judged on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Chosen {
+    /// What is chosen.
+    pub by: ChosenBy,
+    /// Outer folds, and as many inner ones in each.
+    pub folds: usize,
+    /// What there is to choose from.
+    pub options: Vec<ChosenOption>,
+    /// Held-out coverage of the option that wins among all people: what a reader sees who chooses by it. Optimistic.
+    pub coverage_shown: f64,
+    /// Coverage of people who had no part in the choice: the figure to rely on where the choice was made by looking.
+    pub coverage_nested: f64,
+    /// Interval of it (Wilson).
+    pub nested_interval: (f64, f64),
+}
+
+/// What is chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ChosenBy {
+    /// The method with the highest held-out coverage at the plan's number of sizes.
+    Method,
+    /// The fewest sizes (in every group) whose held-out coverage is within one standard error of the highest.
+    Number,
+}
+
+/// An option of a choice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChosenOption {
+    /// The method.
+    pub method: Method,
+    /// Sizes in every group; None for the plan's number.
+    pub sizes: Option<usize>,
+    /// Its held-out coverage within the outer folds, on average.
+    pub coverage_held_out: f64,
+    /// Outer folds in which it wins.
+    pub times: usize,
 }
 
 /// What resamples of the people say of the derivation.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use formkin_sizing::{Advice, Chart, Choice, SizeSystem, advice_csv};
+use formkin_sizing::{Advice, Chart, Choice, ChosenBy, SizeSystem, advice_csv};
 use formkin_study::job::mannequin::{Mannequins, mannequin_files, mannequins};
 use formkin_study::job::rows::Rows;
 use formkin_study::job::size::{BORDERLINE_MM, size, size_tables, with_coefficients};
@@ -315,6 +315,19 @@ fn more(system: &SizeSystem) -> Vec<String> {
                 percent(point.coverage_in_sample)
             ));
         }
+    }
+    for choice in &system.chosen {
+        let what = match choice.by {
+            ChosenBy::Method => "the method",
+            ChosenBy::Number => "the number of sizes",
+        };
+        lines.push(format!(
+            "choosing {what} by these figures: {} shown, {} of people without a part in the choice ({} to {})",
+            percent(choice.coverage_shown),
+            percent(choice.coverage_nested),
+            percent(choice.nested_interval.0),
+            percent(choice.nested_interval.1)
+        ));
     }
     if let Some(m) = &system.movement {
         let needed =

@@ -1,6 +1,6 @@
 //! What a sizing committee chooses by: methods and numbers of sizes side by side, how sure the figures are, what one size more or fewer does, and the grading.
 
-use formkin_sizing::{Method, SizeSystem};
+use formkin_sizing::{ChosenBy, Method, SizeSystem};
 
 use super::body::Body;
 use super::coverage::group_name;
@@ -124,6 +124,46 @@ pub(crate) fn methods_table(system: &SizeSystem) -> Option<Table> {
             cell(percent(p.coverage_held_out)).class("held"),
             cell(percent_interval(p.held_out_interval)).class("held"),
             cell(percent(p.coverage_in_sample)).class("quiet"),
+        ]);
+    }
+    Some(table)
+}
+
+/// What the choice of a method, or of the number of sizes, is worth: as it shows itself, and judged on people without a part in it.
+pub(crate) fn choice_table(system: &SizeSystem) -> Option<Table> {
+    if system.chosen.is_empty() {
+        return None;
+    }
+    let mut table = Table::new(
+        "If you choose by these figures",
+        vec![
+            text("Choice"),
+            text("Won among others of the people"),
+            number("Fitted, as the winner shows", ""),
+            number("Fitted, of people outside of the choice", ""),
+            number("Interval", ""),
+        ],
+    );
+    for choice in &system.chosen {
+        let what = match choice.by {
+            ChosenBy::Method => "The method that fits most, at the plan's number of sizes",
+            ChosenBy::Number => "The fewest sizes within one standard error of the curve's highest point",
+        };
+        let won: Vec<String> = choice
+            .options
+            .iter()
+            .filter(|o| o.times > 0)
+            .map(|o| {
+                let name = o.sizes.map_or_else(|| method_words(o.method), |n| format!("{} sizes", count(n)));
+                format!("{name} in {} of {}", o.times, choice.folds)
+            })
+            .collect();
+        table.row(vec![
+            cell(what.to_owned()),
+            cell(won.join(", ")),
+            cell(percent(choice.coverage_shown)).class("quiet"),
+            cell(percent(choice.coverage_nested)).class("held"),
+            cell(percent_interval(choice.nested_interval)).class("held"),
         ]);
     }
     Some(table)

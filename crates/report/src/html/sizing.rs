@@ -71,6 +71,13 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     if let Some(table) = committee::methods_table(system) {
         body.table(&table)?;
     }
+    if let Some(table) = committee::choice_table(system) {
+        body.table(&table)?;
+        body.note(
+            "Who takes the best of several held-out figures takes luck along with it. Here the choice itself was made again without a part of the people, five times (three with many \
+             people), and judged on that part: nested cross-validation. If the choice is made by this page, rely on these figures.",
+        );
+    }
     body.heading("Who wears what");
     let clouds: Vec<Figure> =
         system.groups.iter().enumerate().filter_map(|(i, g)| scatter(i, system, g, part.table)).collect();

@@ -1,7 +1,7 @@
 //! Coverage against the truth: people the sizes have never seen.
 
 use formkin_measure::Table;
-use formkin_sizing::{Method, Plan};
+use formkin_sizing::{Allowance, ChosenBy, Count, Method, MethodCurve, Plan};
 use formkin_stats::covering::Coverage;
 use formkin_stats::random::stream;
 use rand::Rng;
@@ -148,4 +148,88 @@ fn sizes_come_back_as_often_as_when_they_are_derived_on_drawn_people() {
         / sizes.len() as f64;
     println!("come back: {told:.3} told, {expected:.3} of drawn people");
     assert!((told - expected).abs() < 0.08, "{told} told, {expected} of drawn people");
+}
+
+/// Of methods that are equally good the luckiest wins. What it shows flatters; the choice repeated without the people it is judged on does not.
+#[test]
+fn a_choice_by_held_out_coverage_is_judged_on_others() {
+    let fresh = crew(5000, 1_000_000);
+    let mut plan = eight(Method::KMeans);
+    plan.sizes.count = Count::Each(6);
+    plan.folds = 5;
+    plan.compare = vec![
+        Method::KMedoids,
+        Method::KMeans,
+        Method::GaussianMixture,
+        Method::GreatestCoverage,
+        Method::LeastLoss,
+        Method::Intervals,
+    ];
+    let draws = 60;
+    let [mut shown, mut nested, mut truth] = [0.0; 3];
+    for draw in 0..draws {
+        let people = crew(60, draw);
+        let system = plan.derive(&people).unwrap();
+        let [choice] = system.chosen.as_slice() else { panic!("one choice") };
+        assert_eq!((choice.by, choice.options.len(), choice.folds), (ChosenBy::Method, 6, 5));
+        assert_eq!(choice.options.iter().map(|o| o.times).sum::<usize>(), 5);
+        let at = |m: &MethodCurve| m.points[0].coverage_held_out;
+        let best = system.compared.iter().max_by(|a, b| at(a).total_cmp(&at(b))).unwrap();
+        assert!((choice.coverage_shown - at(best)).abs() < 1e-12);
+        let alone = Plan { method: best.method, compare: Vec::new(), ..plan.clone() };
+        let sizes = alone.derive(&people).unwrap();
+        let centres: Vec<(f64, f64)> =
+            sizes.groups[0].sizes.iter().map(|s| (s.centre["chest_girth"], s.centre["stature"])).collect();
+        for (sum, v) in [
+            (&mut shown, choice.coverage_shown),
+            (&mut nested, choice.coverage_nested),
+            (&mut truth, counted(&fresh, &centres, 40.0)),
+        ] {
+            *sum += v / draws as f64;
+        }
+    }
+    println!("shown {shown:.3}, nested {nested:.3}, of others {truth:.3}");
+    assert!(shown > truth + 0.01, "shown {shown}, of others {truth}");
+    assert!((nested - truth).abs() < 0.02, "nested {nested}, of others {truth}");
+}
+
+/// The number of sizes is chosen anew in every fold, and groups that cannot be split twice have no choice to judge.
+#[test]
+fn the_number_of_sizes_is_chosen_anew() {
+    let mut plan = eight(Method::KMedoids);
+    plan.curve = Some([3, 9]);
+    let system = plan.derive(&crew(200, 7)).unwrap();
+    let [choice] = system.chosen.as_slice() else { panic!("one choice") };
+    assert_eq!(choice.by, ChosenBy::Number);
+    let sizes: Vec<usize> = choice.options.iter().filter_map(|o| o.sizes).collect();
+    assert_eq!(sizes, [3, 4, 5, 6, 7, 8, 9]);
+    let enough = system.knee.as_ref().unwrap().enough;
+    let point = system.curve.iter().find(|p| p.sizes == enough).unwrap();
+    assert_eq!(choice.coverage_shown, point.coverage_held_out);
+    assert!(
+        choice.nested_interval.0 < choice.coverage_nested
+            && choice.coverage_nested < choice.nested_interval.1
+    );
+    let mut few = plan.clone();
+    few.curve = Some([2, 4]);
+    few.sizes.count = Count::Each(3);
+    assert!(few.derive(&crew(19, 7)).unwrap().chosen.is_empty());
+}
+
+/// Where rare sizes are left out, all that is said of movement and of the number of sizes is of those that remain.
+#[test]
+fn sizes_left_out_take_no_part_in_movement() {
+    let people = crew(300, 3);
+    let mut many = eight(Method::KMedoids);
+    many.sizes.count = Count::Each(12);
+    many.control[0].allowance = Some(Allowance { grows: 15.0, shrinks: 5.0 });
+    many.sizes.enforce = true;
+    many.sizes.min_share = 0.08;
+    let enforced = many.derive(&people).unwrap();
+    let left = enforced.groups[0].sizes.len();
+    assert!(left < 12, "{left} sizes");
+    let mut few = many.clone();
+    few.sizes.count = Count::Each(left);
+    few.sizes.enforce = false;
+    assert_eq!(enforced.movement, few.derive(&people).unwrap().movement);
 }
