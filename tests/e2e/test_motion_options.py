@@ -54,6 +54,15 @@ def bounce(tmp_path_factory):
     return cohort(folder, {"K01_bare": record(), "K01_suit": record(soft_mm=11.0)})
 
 
+def test_an_end_of_an_axis_that_is_not_there_is_named_for_what_it_is(bounce):
+    motion = ["motion", bounce, "--capture", "K01_bare", "--frame", "trunk", "--tissue"]
+    said = program.refused(*motion, "soft", "--cycles", "frame", "--vertical", "navel:sternun", "--lateral", "navel:soft")
+    assert "--vertical" in said and "sternun" in said and "landmarks of the template (navel)" in said and "soft, trunk" in said
+    assert "soft tissue" not in said
+    said = program.refused(*motion, "sofd", "--cycles", "frame")
+    assert "soft tissue" in said and "sofd" in said and "regions (soft, trunk)" in said and "area" not in said
+
+
 def test_planted_soft_tissue_is_found_on_a_turning_travelling_body(bounce):
     told = program.ok("motion", bounce, "--capture", "K01_bare", "--frame", "trunk", "--tissue", "soft", "--cycles", "frame")
     deep = told["deep"]

@@ -28,7 +28,10 @@ pub fn weighting(setting: &'static str, word: &str, template: &Template) -> Resu
     match word {
         "area" => Ok(Weighting::Area),
         "plain" => Ok(Weighting::Plain),
-        name => Ok(Weighting::Region { vertices: region(setting, name, template)? }),
+        name => match template.regions.get(name) {
+            Some(vertices) => Ok(Weighting::Region { vertices: vertices.clone() }),
+            None => Err(unknown(setting, name, &format!("area, plain, or {}", regions(template)))),
+        },
     }
 }
 
@@ -49,10 +52,30 @@ pub fn mode_weighting(setting: &'static str, word: &str) -> Result<ModeWeighting
 /// # Errors
 /// [`StudyError::Setting`] with the regions that there are.
 pub fn region(setting: &'static str, name: &str, template: &Template) -> Result<Vec<u32>, StudyError> {
+    template.regions.get(name).cloned().ok_or_else(|| unknown(setting, name, &regions(template)))
+}
+
+/// A landmark or the vertices of a region of the template.
+///
+/// # Errors
+/// [`StudyError::Setting`] with the landmarks and regions that there are.
+pub fn place(setting: &'static str, name: &str, template: &Template) -> Result<Vec<u32>, StudyError> {
+    if let Some(&vertex) = template.landmarks.get(name) {
+        return Ok(vec![vertex]);
+    }
     template.regions.get(name).cloned().ok_or_else(|| {
-        let known: Vec<&str> = template.regions.keys().map(String::as_str).collect();
-        unknown(setting, name, &format!("area, plain, or a region of the template ({})", known.join(", ")))
+        let list = |names: Vec<&str>| if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+        let landmarks = list(template.landmarks.keys().map(String::as_str).collect());
+        let regions = list(template.regions.keys().map(String::as_str).collect());
+        let known = format!("the landmarks of the template ({landmarks}) and its regions ({regions})");
+        unknown(setting, name, &known)
     })
+}
+
+/// The regions of a template, in words.
+fn regions(template: &Template) -> String {
+    let known: Vec<&str> = template.regions.keys().map(String::as_str).collect();
+    format!("a region of the template ({})", known.join(", "))
 }
 
 /// `auto`, `mm`, `cm` or `m`.

@@ -244,7 +244,10 @@ pub(crate) fn deepen(
 /// The frame of a tissue's settings, without the tissue.
 pub(crate) fn body_frame(taken: &Taken<'_>, asked: &TissueSettings) -> Result<BodyFrame, StudyError> {
     let region = choose::region("the region of the body frame", &asked.frame, taken.template())?;
-    let leave_out = targets(taken.template(), &asked.regions)?.into_iter().flat_map(|t| t.vertices).collect();
+    let leave_out = targets("soft tissue", taken.template(), &asked.regions)?
+        .into_iter()
+        .flat_map(|t| t.vertices)
+        .collect();
     let axes = asked.axes.as_ref().map(|a| axes(taken.template(), a)).transpose()?;
     let params =
         FrameParams { leave_out, axes, reference_frame: taken.reference_frame(), ..FrameParams::on(region) };
@@ -254,7 +257,7 @@ pub(crate) fn body_frame(taken: &Taken<'_>, asked: &TissueSettings) -> Result<Bo
 /// The axes of a body frame from names of landmarks and regions.
 fn axes(template: &Template, asked: &AxisSettings) -> Result<Axes, StudyError> {
     let end = |names: &str| -> Result<Vec<u32>, StudyError> {
-        let found = targets(template, &names_of(names))?;
+        let found = targets("an end of --vertical, --lateral or --fore-aft", template, &names_of(names))?;
         Ok(found.into_iter().flat_map(|t| t.vertices).collect())
     };
     let direction = |[from, to]: &[String; 2]| -> Result<Direction, StudyError> {
@@ -291,14 +294,12 @@ fn landmarks(
     Ok((tracks, body))
 }
 
-fn targets(template: &Template, names: &[String]) -> Result<Vec<Target>, StudyError> {
+/// Landmarks and regions by name; `setting` says what they are for.
+fn targets(setting: &'static str, template: &Template, names: &[String]) -> Result<Vec<Target>, StudyError> {
     names
         .iter()
         .map(|name| {
-            let vertices = match template.landmarks.get(name) {
-                Some(&v) => vec![v],
-                None => choose::region("a region of soft tissue", name, template)?,
-            };
+            let vertices = choose::place(setting, name, template)?;
             Ok(Target { name: name.clone(), vertices })
         })
         .collect()
@@ -355,7 +356,7 @@ fn soft(
         deep.remarks.push("soft tissue is described by its cycles, and there are none".to_owned());
         return Ok(());
     };
-    let targets = targets(taken.template(), &asked.regions)?;
+    let targets = targets("soft tissue", taken.template(), &asked.regions)?;
     for path in paths(&targets, topology, taken.frames, frame, taken.reference_frame())? {
         match tissue(&path, frame, taken.times_s, cycles, asked.cutoff_hz) {
             Ok(found) => deep.tissue.push(found),
