@@ -138,16 +138,16 @@ pub(crate) fn choice_table(system: &SizeSystem) -> Option<Table> {
         "If you choose by these figures",
         vec![
             text("Choice"),
-            text("Won among others of the people"),
-            number("Fitted, as the winner shows", ""),
-            number("Fitted, of people outside of the choice", ""),
+            text("Winners in the folds"),
+            number("Shown by the winner", ""),
+            number("Judged on others", ""),
             number("Interval", ""),
         ],
     );
     for choice in &system.chosen {
         let what = match choice.by {
-            ChosenBy::Method => "The method that fits most, at the plan's number of sizes",
-            ChosenBy::Number => "The fewest sizes within one standard error of the curve's highest point",
+            ChosenBy::Method => "Method",
+            ChosenBy::Number => "Number of sizes",
         };
         let won: Vec<String> = choice
             .options
@@ -155,7 +155,7 @@ pub(crate) fn choice_table(system: &SizeSystem) -> Option<Table> {
             .filter(|o| o.times > 0)
             .map(|o| {
                 let name = o.sizes.map_or_else(|| method_words(o.method), |n| format!("{} sizes", count(n)));
-                format!("{name} in {} of {}", o.times, choice.folds)
+                format!("{name} ({})", o.times)
             })
             .collect();
         table.row(vec![

@@ -73,10 +73,14 @@ pub(crate) fn section(part: &SizingPart<'_>) -> Result<Body, ReportError> {
     }
     if let Some(table) = committee::choice_table(system) {
         body.table(&table)?;
-        body.note(
-            "Who takes the best of several held-out figures takes luck along with it. Here the choice itself was made again without a part of the people, five times (three with many \
-             people), and judged on that part: nested cross-validation. If the choice is made by this page, rely on these figures.",
-        );
+        let folds = system.chosen.first().map_or(0, |c| c.folds);
+        body.note(&format!(
+            "Shares of people fitted. Who takes the best of several held-out figures takes luck along with it, so the choice itself was made again {} times, each time without a part of the \
+             people, and judged on that part (nested cross-validation): of the method that fits most at the plan's number of sizes, and of the fewest sizes within one standard error of the \
+             curve's highest point. How often each won is in brackets: winners that change from fold to fold are no better than each other for certain. If you choose by this page, \
+             rely on these figures; by chance they can lie above those shown.",
+            count(folds)
+        ));
     }
     body.heading("Who wears what");
     let clouds: Vec<Figure> =
