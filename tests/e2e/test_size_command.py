@@ -93,6 +93,24 @@ def test_every_size_has_a_mannequin_of_its_mid_point(study):
     assert (table[table["given"]]["deviation"].abs() <= 2.0).all()
 
 
+def test_choices_by_held_out_figures_are_judged_on_others(study, people, tmp_path):
+    """Nested cross-validation of the method and of the number of sizes; groups that are too small to be split twice have none."""
+    assert study[1]["chosen"] == []
+    path = plan(tmp_path, more='curve = [2, 6]\ncompare = ["k-means", "k-medoids", "least-loss"]')
+    path.write_text(path.read_text().replace('by = "sex"\n', ""))
+    told = program.ok("size", people, "--plan", path, "--into", tmp_path / "sizes")
+    choices = {c["by"]: c for c in told["chosen"]}
+    assert set(choices) == {"method", "number"}
+    assert {o["method"] for o in choices["method"]["options"]} == {"k-means", "k-medoids", "least-loss"}
+    assert [o["sizes"] for o in choices["number"]["options"]] == [p["sizes"] for p in told["curve"]] == [2, 3, 4, 5, 6]
+    for choice in choices.values():
+        low, high = choice["nested_interval"]
+        assert 0 <= low < choice["coverage_nested"] < high <= 1
+        assert sum(o["times"] for o in choice["options"]) == choice["folds"] == 5
+    enough = next(p for p in told["curve"] if p["sizes"] == told["knee"]["enough"])
+    assert choices["number"]["coverage_shown"] == enough["coverage_held_out"]
+
+
 def test_fit_models_are_people_and_their_deviations_are_published(study):
     import trimesh
 
