@@ -204,12 +204,13 @@ pub(crate) fn drawn(part: &ShapePart<'_>) -> Result<Option<Body>, ReportError> {
     let (low, high) =
         report.sd_ratios.iter().fold((f64::INFINITY, 0.0f64), |(l, h), r| (l.min(*r), h.max(*r)));
     body.note(&format!(
-        "Specificity {} mm (standard error {}). Standard deviations of coefficients are {} to {} times those of people (truncation makes them smaller); correlations of two coefficients differ by at most {}.",
+        "Specificity {} mm (standard error {}). Standard deviations of coefficients are {} to {} times those of people (truncation makes them smaller); correlations of two coefficients differ by at most {}, where chance alone gives at most {} (95 %).",
         fixed(report.specificity_mm, 2),
         fixed(report.specificity_se_mm, 2),
         fixed(low, 2),
         fixed(high, 2),
-        fixed(report.largest_correlation_difference, 2)
+        fixed(report.largest_correlation_difference, 2),
+        fixed(report.largest_correlation_by_chance, 2)
     ));
     if let Some(c) = correlations {
         let pair = c.pair.as_ref().map_or_else(String::new, |(a, b)| {

@@ -2,7 +2,7 @@
 
 use formkin_geometry::Point;
 use formkin_shape::Space;
-use formkin_shape::compare::{Anova, Comparison, Place, ShapeRegression};
+use formkin_shape::compare::{Anova, Comparison, Pair, Place, ShapeRegression};
 
 use super::body::Body;
 use super::people_map::name_and_unit;
@@ -161,37 +161,7 @@ fn comparison(
     )?;
     body.table(&anova_table(&[("groups".to_owned(), a)]))?;
     body.note(ANOVA);
-    let k = found.params.modes;
-    let mut pairs = Table::new(
-        format!(
-            "Every two groups, by Hotelling's T² on the first {}",
-            counted(k, "coefficient", "coefficients")
-        ),
-        vec![
-            text("Groups"),
-            number("Means apart", "mm"),
-            number("T²", ""),
-            number("F", ""),
-            number("df", ""),
-            number("p", ""),
-        ],
-    );
-    for p in &found.pairs {
-        let h = &p.hotelling;
-        let few = if h.enough_people { "" } else { "few people for so many coefficients" };
-        pairs.row(vec![
-            cell(format!("{} and {}", p.first, p.second)).quiet(few),
-            cell(fixed(p.distance_mm, 1)),
-            cell(about(h.t2, 1)),
-            cell(about(h.f, 2)),
-            cell(format!("{}, {}", h.df1, h.df2)),
-            cell(chance(h.p)),
-        ]);
-    }
-    body.table(&pairs)?;
-    if found.pairs.len() > 1 {
-        body.note("The p of pairs are not corrected for each other.");
-    }
+    every_two(body, &found.pairs, found.params.modes, &found.covariates)?;
     let c = &found.classification;
     body.note(&format!(
         "Told apart by shape with {} error on people held out ({} to {}, 95 %); naming the largest group always errs in {}. {} coefficients, {} folds; modes are of everyone.",
@@ -213,6 +183,63 @@ fn comparison(
     }
     inside.table(&confusion)?;
     body.folded("Who is taken for whom", inside);
+    Ok(())
+}
+
+/// The table of pairs of groups; with several pairs each p stands beside Holm's.
+fn every_two(
+    body: &mut Body,
+    found: &[Pair],
+    modes: usize,
+    covariates: &[String],
+) -> Result<(), ReportError> {
+    let several = found.len() > 1;
+    let mut columns = vec![
+        text("Groups"),
+        number("Means apart", "mm"),
+        number("T²", ""),
+        number("F", ""),
+        number("df", ""),
+        number("p", ""),
+    ];
+    if several {
+        columns.push(number("p, Holm", ""));
+    }
+    let equal = if covariates.is_empty() {
+        String::new()
+    } else {
+        format!(", at equal covariates ({})", list(covariates))
+    };
+    let mut pairs = Table::new(
+        format!(
+            "Every two groups, by Hotelling's T² on the first {}{equal}",
+            counted(modes, "coefficient", "coefficients")
+        ),
+        columns,
+    );
+    for p in found {
+        let h = &p.hotelling;
+        let few = if h.enough_people { "" } else { "few people for so many coefficients" };
+        let mut row = vec![
+            cell(format!("{} and {}", p.first, p.second)).quiet(few),
+            cell(fixed(p.distance_mm, 1)),
+            cell(about(h.t2, 1)),
+            cell(about(h.f, 2)),
+            cell(format!("{}, {}", h.df1, h.df2)),
+            cell(chance(h.p)),
+        ];
+        if several {
+            row.push(cell(chance(p.p_holm)));
+        }
+        pairs.row(row);
+    }
+    body.table(&pairs)?;
+    if several {
+        body.note("p is of the pair alone; Holm's is corrected for all pairs of this table, and the one to judge a pair by that was not chosen before.");
+    }
+    if !covariates.is_empty() {
+        body.note("Means apart, T², F and p are of one linear model of all groups, at equal covariates, with the spread that it leaves.");
+    }
     Ok(())
 }
 
@@ -345,5 +372,34 @@ pub(crate) fn painted_on(
             );
             Ok(())
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use formkin_shape::compare::Hotelling;
+
+    fn pair(first: &str, p: f64, p_holm: f64) -> Pair {
+        let hotelling =
+            Hotelling { t2: 9.0, f: 3.0, df1: 2, df2: 30, p, people: vec![20, 20], enough_people: true };
+        Pair { first: first.to_owned(), second: "c".to_owned(), hotelling, p_holm, distance_mm: 4.0 }
+    }
+
+    fn page(pairs: &[Pair], covariates: &[String]) -> String {
+        let mut body = Body::default();
+        every_two(&mut body, pairs, 2, covariates).unwrap();
+        body.into_markup()
+    }
+
+    #[test]
+    fn several_pairs_stand_with_the_corrected_p_and_the_covariates_held() {
+        let two = [pair("a", 0.02, 0.0456), pair("b", 0.5, 0.5)];
+        let page_of_two = page(&two, &["age_years".to_owned()]);
+        assert!(page_of_two.contains("0.0456") && page_of_two.contains("Holm"), "{page_of_two}");
+        assert!(page_of_two.contains("at equal covariates (age_years)"), "{page_of_two}");
+        assert!(!page_of_two.contains("not corrected"));
+        let one = page(&two[..1], &[]);
+        assert!(!one.contains("Holm") && !one.contains("covariates"), "{one}");
     }
 }
