@@ -217,6 +217,11 @@ def test_a_population_in_percentiles(people, tmp_path):
     assert "do not add up" in told["caution"]
     correlations = pandas.read_csv(into / "correlations.csv", index_col=0)
     assert correlations.shape[0] == correlations.shape[1] >= 100
+    pairs = pandas.read_csv(into / "correlations-n.csv", index_col=0)
+    both = table[["stature_mm", "inside_leg_mm"]].notna().all(axis=1).sum()
+    assert pairs.shape == correlations.shape and pairs.loc["stature", "inside_leg"] == both
+    at = told["correlated"].index
+    assert told["correlation_n"][at("stature")][at("inside_leg")] == both
     found = told["correlations"][told["correlated"].index("stature")][told["correlated"].index("inside_leg")]
     assert found == pytest.approx(np.corrcoef(table["stature_mm"], table["inside_leg_mm"])[0, 1], abs=1e-9)
 

@@ -27,6 +27,7 @@ pub mod basic;
 mod body;
 pub mod cohort;
 mod contact;
+mod correlation;
 pub mod definition;
 pub mod dimensions;
 #[cfg(test)]

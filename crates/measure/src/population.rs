@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use formkin_stats::bootstrap::bootstrap;
 use formkin_stats::interval::n_eff;
-use formkin_stats::moments::{mean, pearson, sd};
+use formkin_stats::moments::{mean, sd};
 use formkin_stats::quantile::{MAD_TO_SD, mad, median, quantile};
 use serde::{Deserialize, Serialize};
 
+use crate::correlation::correlation;
 use crate::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
 use crate::{MeasureError, NumberColumn, Table};
 
@@ -29,7 +30,7 @@ pub struct PopulationParams {
     pub resamples: usize,
     /// Seed of the resamples.
     pub seed: u64,
-    /// A value is out of the usual from this many robust standard deviations (1.4826 MAD) from its group's median.
+    /// A value is out of the usual from this many robust standard deviations (1.4826 MAD) from its group's median, both weighted.
     pub out_of_range: f64,
 }
 
@@ -83,7 +84,7 @@ pub struct OutOfRange {
     pub group: Option<String>,
     /// The value.
     pub value: f64,
-    /// The group's median.
+    /// The group's median, weighted as the percentiles are.
     pub median: f64,
     /// Distance from the median in robust standard deviations.
     pub robust_sds: f64,
@@ -100,6 +101,9 @@ pub struct Population {
     pub correlated: Vec<String>,
     /// Weighted correlations of everyone, over people who have both; `None` where one does not vary.
     pub correlations: Vec<Vec<Option<f64>>>,
+    /// How many people have both: n of each correlation.
+    #[serde(default)]
+    pub correlation_n: Vec<Vec<usize>>,
     /// Values to look at. None is deleted: people of unusual size are those that sizes must reach.
     pub out_of_range: Vec<OutOfRange>,
     /// What must be read with it.
@@ -139,19 +143,22 @@ impl PopulationParams {
         let mut out_of_range = Vec::new();
         for (group, rows) in judged {
             for column in &columns {
-                out_of_range.extend(self.unusual(table, column, group.as_ref(), rows));
+                out_of_range.extend(self.unusual(table, column, group.as_ref(), rows, weights.as_deref()));
             }
         }
         out_of_range.sort_by(|a, b| b.robust_sds.abs().total_cmp(&a.robust_sds.abs()));
-        let correlations = columns
+        let pairs: Vec<Vec<(Option<f64>, usize)>> = columns
             .iter()
             .map(|a| columns.iter().map(|b| correlation(a, b, weights.as_deref())).collect())
             .collect();
+        let correlations = pairs.iter().map(|row| row.iter().map(|p| p.0).collect()).collect();
+        let correlation_n = pairs.iter().map(|row| row.iter().map(|p| p.1).collect()).collect();
         Ok(Population {
             params: self.clone(),
             distributions,
             correlated: columns.iter().map(|c| c.name.clone()).collect(),
             correlations,
+            correlation_n,
             out_of_range,
             caution: "percentiles do not add up: nobody is at the 95th percentile of every dimension, and a body put together from percentiles fits nobody".to_owned(),
         })
@@ -233,15 +240,23 @@ impl PopulationParams {
         column: &NumberColumn,
         group: Option<&String>,
         rows: &[usize],
+        weights: Option<&[f64]>,
     ) -> Vec<OutOfRange> {
-        let values: Vec<f64> = rows.iter().filter_map(|&i| column.values[i]).collect();
-        let (Ok(middle), Ok(spread)) = (median(&values, None), mad(&values, None)) else { return Vec::new() };
+        // people of weight 0 are left out
+        let there =
+            |i: usize| column.values[i].filter(|v| v.is_finite() && weights.is_none_or(|w| w[i] > 0.0));
+        let values: Vec<f64> = rows.iter().filter_map(|&i| there(i)).collect();
+        let own: Option<Vec<f64>> =
+            weights.map(|w| rows.iter().filter(|&&i| there(i).is_some()).map(|&i| w[i]).collect());
+        let (Ok(middle), Ok(spread)) = (median(&values, own.as_deref()), mad(&values, own.as_deref())) else {
+            return Vec::new();
+        };
         if spread <= 0.0 {
             return Vec::new();
         }
         let far = |v: f64| (v - middle) / (MAD_TO_SD * spread);
         rows.iter()
-            .filter_map(|&i| column.values[i].map(|v| (i, v)))
+            .filter_map(|&i| there(i).map(|v| (i, v)))
             .filter(|(_, v)| far(*v).abs() > self.out_of_range)
             .map(|(i, value)| OutOfRange {
                 id: table.ids[i].clone(),
@@ -253,18 +268,6 @@ impl PopulationParams {
             })
             .collect()
     }
-}
-
-fn correlation(a: &NumberColumn, b: &NumberColumn, weights: Option<&[f64]>) -> Option<f64> {
-    let (mut x, mut y, mut w) = (Vec::new(), Vec::new(), Vec::new());
-    for (i, pair) in a.values.iter().zip(&b.values).enumerate() {
-        if let (Some(p), Some(q)) = pair {
-            x.push(*p);
-            y.push(*q);
-            w.push(weights.map_or(1.0, |w| w[i]));
-        }
-    }
-    pearson(&x, &y, weights.map(|_| w.as_slice())).ok().filter(|r| r.is_finite())
 }
 
 impl Population {
@@ -292,18 +295,6 @@ impl Population {
             }
             out.push_str(&cells.join(","));
             out.push('\n');
-        }
-        out
-    }
-
-    /// The table of correlations as CSV.
-    #[must_use]
-    pub fn correlations_csv(&self) -> String {
-        let mut out = format!("dimension,{}\n", self.correlated.join(","));
-        for (name, row) in self.correlated.iter().zip(&self.correlations) {
-            let cells: Vec<String> =
-                row.iter().map(|r| r.map_or_else(String::new, |r| format!("{r:.4}"))).collect();
-            out.push_str(&format!("{name},{}\n", cells.join(",")));
         }
         out
     }
@@ -398,6 +389,9 @@ mod tests {
         assert_eq!(made.distributions[0].n, 60);
         assert!(made.out_of_range_csv().contains("P0007,x,all,9000,"));
         assert_eq!(made.correlations_csv().lines().count(), 4);
+        assert_eq!(made.correlation_n_csv().lines().count(), 4);
+        assert!(made.correlation_n.iter().flatten().all(|n| *n == 60));
+        assert_eq!(made.correlation_n_range(), Some((60, 60)));
         assert_eq!(made.percentiles_csv().lines().count(), 4);
     }
 }

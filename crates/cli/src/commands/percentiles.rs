@@ -27,6 +27,7 @@ pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exi
     let files = [
         ("percentiles.csv", made.percentiles_csv()),
         ("correlations.csv", made.correlations_csv()),
+        ("correlations-n.csv", made.correlation_n_csv()),
         ("out-of-range.csv", made.out_of_range_csv()),
     ];
     let mut outputs = Vec::new();
@@ -68,6 +69,12 @@ pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exi
         made.out_of_range.len(),
         made.caution
     ));
+    if let Some((least, most)) = made.correlation_n_range() {
+        lines.push(format!(
+            "correlations of two dimensions are of {} who have both (n of each pair in correlations-n.csv and `correlation_n`)",
+            if least == most { people(most) } else { format!("{least} to {}", people(most)) }
+        ));
+    }
     output.result(&object, lines.join("\n"))?;
     Ok(Exit::Done)
 }

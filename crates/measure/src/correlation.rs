@@ -1,0 +1,57 @@
+//! Correlations of the dimensions of a population, with the number of people that each is of.
+
+use formkin_stats::moments::pearson;
+
+use crate::population::Population;
+use crate::table::NumberColumn;
+
+/// The correlation of two columns and the number of people that it is of.
+pub(crate) fn correlation(
+    a: &NumberColumn,
+    b: &NumberColumn,
+    weights: Option<&[f64]>,
+) -> (Option<f64>, usize) {
+    let (mut x, mut y, mut w) = (Vec::new(), Vec::new(), Vec::new());
+    for (i, pair) in a.values.iter().zip(&b.values).enumerate() {
+        let weight = weights.map_or(1.0, |w| w[i]);
+        if let ((Some(p), Some(q)), true) = (pair, weight > 0.0) {
+            x.push(*p);
+            y.push(*q);
+            w.push(weight);
+        }
+    }
+    (pearson(&x, &y, weights.map(|_| w.as_slice())).ok().filter(|r| r.is_finite()), x.len())
+}
+
+impl Population {
+    /// The table of correlations as CSV.
+    #[must_use]
+    pub fn correlations_csv(&self) -> String {
+        let mut out = format!("dimension,{}\n", self.correlated.join(","));
+        for (name, row) in self.correlated.iter().zip(&self.correlations) {
+            let cells: Vec<String> =
+                row.iter().map(|r| r.map_or_else(String::new, |r| format!("{r:.4}"))).collect();
+            out.push_str(&format!("{name},{}\n", cells.join(",")));
+        }
+        out
+    }
+
+    /// How many people each correlation is of, as CSV in the layout of [`Self::correlations_csv`].
+    #[must_use]
+    pub fn correlation_n_csv(&self) -> String {
+        let mut out = format!("dimension,{}\n", self.correlated.join(","));
+        for (name, row) in self.correlated.iter().zip(&self.correlation_n) {
+            let cells: Vec<String> = row.iter().map(usize::to_string).collect();
+            out.push_str(&format!("{name},{}\n", cells.join(",")));
+        }
+        out
+    }
+
+    /// Fewest and most people of a correlation of two dimensions; none where there are no two.
+    #[must_use]
+    pub fn correlation_n_range(&self) -> Option<(usize, usize)> {
+        let rows = self.correlation_n.iter().enumerate();
+        let pairs: Vec<usize> = rows.flat_map(|(i, row)| row[..i.min(row.len())].to_vec()).collect();
+        Some((*pairs.iter().min()?, *pairs.iter().max()?))
+    }
+}
