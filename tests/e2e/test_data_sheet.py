@@ -72,6 +72,32 @@ def test_every_part_is_told_with_its_error_as_the_table_has_it(page, made):
     assert [low, high] == pytest.approx(np.quantile(drawn, [0.025, 0.975]), rel=0.03)
 
 
+def test_the_error_is_told_by_modes_kept_as_numpy_finds_it(page, made):
+    manifest = json.loads((made[0] / "manifest.json").read_text())
+    table = pq.read_table(made[0] / "coefficients.parquet").to_pandas()
+    names = sorted(c for c in table if re.fullmatch(r"mode_\d+_mm", c))
+    told = manifest["residual_by_modes"]
+    assert [k["modes"] for k in told] == [k for k in (1, 2, 5, 10, 20, 50) if k < len(names)] + [len(names)]
+    for k in told:
+        for part, of in table.groupby("split"):
+            left = of["residual_rms_mm"] ** 2 + (of[names[k["modes"]:]] ** 2).sum(axis=1)
+            assert k["rms_mm"][part] == pytest.approx(np.sqrt(left.mean()), rel=1e-4, abs=1e-3)
+    # on the mesh: a test body decoded from its first five modes lies so far from the whole of it
+    arrays, rows = load_file(made[0] / "space.safetensors"), load_file(made[0] / "coefficients.safetensors")["test"]
+    square = lambda k: (arrays["weights"] * (np.einsum("k,kvi->vi", rows[0, k:], arrays["modes"][k:]) ** 2).sum(axis=1)).sum()
+    assert square(5) == pytest.approx((rows[0, 5:].astype(float) ** 2).sum(), rel=1e-3)
+    # the page and the plain text say the same
+    lines = page.locator("table", has_text="The error by modes kept").locator("tbody tr")
+    markdown = (made[0] / "DATASHEET.md").read_text()
+    for i, k in enumerate(told):
+        cells = lines.nth(i).locator("th, td").all_inner_texts()
+        assert cells[0] == str(k["modes"])
+        for cell, part in zip(cells[1:], ("train", "validation", "test")):
+            assert float(cell) == pytest.approx(k["rms_mm"][part], abs=0.051)
+        numbers = " | ".join(f"{k['rms_mm'][p]:.3f}" for p in ("train", "validation", "test"))
+        assert f"| {k['modes']} | {numbers} |" in markdown
+
+
 def test_the_files_are_told_with_their_true_shapes_and_hashes(page, made):
     text = page.content()
     manifest = json.loads((made[0] / "manifest.json").read_text())

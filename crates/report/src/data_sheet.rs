@@ -21,6 +21,8 @@ pub struct DataSheet {
     pub leak_check: String,
     /// The parts; frames of movements as lines of their own.
     pub parts: Vec<SheetPart>,
+    /// What is left of each part by the number of modes kept, in the order of [`Self::split_names`].
+    pub modes_kept: Vec<SheetModesKept>,
     /// People of each stratum in each part, in the order of [`Self::split_names`].
     pub strata: Option<SheetStrata>,
     /// Names of the parts.
@@ -52,6 +54,19 @@ pub struct SheetPart {
     pub rms_mm: Option<f64>,
     /// Its 95 % interval over people.
     pub interval_mm: Option<(f64, f64)>,
+}
+
+/// How the table of errors by the number of modes kept is to be read.
+pub const MODES_KEPT: &str = "What is left of the rows where only the first modes are kept, root mean square over the skin and the rows, mirrored copies included. Modes do not overlap: the square of what the first k leave is that of what all of them leave plus the \
+                              squares of the coefficients beyond k.";
+
+/// What is left where only the first modes are kept.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct SheetModesKept {
+    /// How many modes.
+    pub modes: usize,
+    /// Root mean square of each part in mm; none where it is empty.
+    pub rms_mm: Vec<Option<f64>>,
 }
 
 /// People by stratum and part.

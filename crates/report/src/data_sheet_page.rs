@@ -2,7 +2,7 @@
 
 use crate::ReportError;
 use crate::charts::{Axis, Figure, Key, Layer, Plot};
-use crate::data_sheet::{DataSheet, SheetFile, SheetMode, SheetPart, SheetSpread};
+use crate::data_sheet::{DataSheet, MODES_KEPT, SheetFile, SheetMode, SheetPart, SheetSpread};
 use crate::format::{about, bytes, capital, count, counted, fixed, percent, signed, unit};
 use crate::html::body::Body;
 use crate::html::table::{Table, cell, number, text};
@@ -34,6 +34,18 @@ pub fn data_sheet_page(sheet: &DataSheet) -> Result<String, ReportError> {
         "Error: the distance of a point of the skin from where the modes place it, root mean square over the skin and the rows. Intervals are of people drawn anew (percentile bootstrap), from 10 people on. Training \
          people made the modes, so that their error is no measure of anybody else.",
     );
+    if !sheet.modes_kept.is_empty() {
+        let mut columns = vec![number("Modes kept", "")];
+        columns.extend(sheet.split_names.iter().map(|n| number(capital(n), "mm")));
+        let mut table = Table::new("The error by modes kept", columns);
+        for k in &sheet.modes_kept {
+            let mut cells = vec![cell(count(k.modes))];
+            cells.extend(k.rms_mm.iter().map(|x| cell(error(*x))));
+            table.row(cells);
+        }
+        body.table(&table)?;
+        body.note(MODES_KEPT);
+    }
     if let Some(strata) = &sheet.strata {
         let mut columns = vec![text(capital(&crate::format::words(&strata.column, None)))];
         columns.extend(sheet.split_names.iter().map(|n| number(capital(n), "people")));
@@ -108,6 +120,10 @@ fn answer(sheet: &DataSheet) -> (String, String) {
     }
 }
 
+fn error(mm: Option<f64>) -> String {
+    mm.map_or_else(|| "\u{2013}".to_owned(), |x| fixed(x, if x < 10.0 { 3 } else { 1 }))
+}
+
 fn parts(parts: &[SheetPart]) -> Table {
     let mut table = Table::unnamed(
         "The parts",
@@ -129,7 +145,7 @@ fn parts(parts: &[SheetPart]) -> Table {
             cell(capital(&p.name)).class("keep"),
             cell(count(p.people)),
             cell(count(p.rows)),
-            cell(p.rms_mm.map_or_else(|| "\u{2013}".to_owned(), |x| fixed(x, if x < 10.0 { 3 } else { 1 }))),
+            cell(error(p.rms_mm)),
             interval,
         ]);
     }
@@ -265,7 +281,7 @@ fn files(body: &mut Body, files: &[SheetFile]) -> Result<(), ReportError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::data_sheet::{SheetArray, SheetScaler, SheetStrata};
+    use crate::data_sheet::{SheetArray, SheetModesKept, SheetScaler, SheetStrata};
 
     fn sheet() -> DataSheet {
         let spread = |part: &str, people| SheetSpread {
@@ -287,6 +303,7 @@ mod tests {
             }],
             strata: Some(SheetStrata { column: "<i>".into(), rows: vec![("<u>".into(), vec![1])] }),
             split_names: vec!["test".into()],
+            modes_kept: vec![SheetModesKept { modes: 5, rms_mm: vec![Some(7.125)] }],
             modes: vec![SheetMode {
                 mode: 1,
                 share: 0.7,
@@ -312,6 +329,7 @@ mod tests {
         for tag in ["<script>", "<b>note", "<i>", "<u>", "<img>", "<em>", "<sub>", "<q>"] {
             assert!(!page.contains(tag), "{tag}");
         }
+        assert!(page.contains("The error by modes kept") && page.contains("7.125"));
         assert!(page.contains("x &lt; y") && page.contains("1.000 to 1.500"));
         assert!(
             page.contains("12 people held out for test come back within 1.25\u{a0}mm")

@@ -37,7 +37,8 @@ mod view;
 pub use agreement::agreement_chart;
 pub use agreement_page::agreement_page;
 pub use data_sheet::{
-    DataSheet, SheetArray, SheetFile, SheetMode, SheetPart, SheetScaler, SheetSpread, SheetStrata,
+    DataSheet, MODES_KEPT, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler,
+    SheetSpread, SheetStrata,
 };
 pub use data_sheet_page::data_sheet_page;
 pub use error::ReportError;

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use formkin_cohort::Cohort;
 use formkin_report::format::{count, counted};
 use formkin_report::{
-    DataSheet, Fact, SheetArray, SheetFile, SheetMode, SheetPart, SheetScaler, SheetSpread, SheetStrata,
+    DataSheet, Fact, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler, SheetSpread,
+    SheetStrata,
 };
 
-use super::parts::{part_facts, spreads};
+use super::parts::{part_facts, residuals_by_modes, spreads};
 use super::split::Part;
 use super::tables::{FORMULA, Scaler};
 use super::{MlJob, MlOutcome, MlRow};
@@ -60,6 +61,13 @@ pub fn describe(
             made.rows.iter().filter(|r| !r.mirrored).count()
         ),
         parts: parts(job, made),
+        modes_kept: residuals_by_modes(&made.rows, space.modes.len())
+            .into_iter()
+            .map(|k| SheetModesKept {
+                modes: k.modes,
+                rms_mm: Part::ALL.map(|p| k.rms_mm.get(p.name()).copied().flatten()).to_vec(),
+            })
+            .collect(),
         strata: job
             .stratify
             .as_ref()

@@ -68,6 +68,36 @@ pub fn part_facts(part: Part, rows: &[MlRow], seed: u64) -> PartFacts {
     }
 }
 
+/// What is left of the rows where only the first modes are kept.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ModesKept {
+    /// How many modes.
+    pub modes: usize,
+    /// Root of the mean square over the rows of each part, by its name, in mm; none where the part is empty.
+    pub rms_mm: BTreeMap<&'static str, Option<f64>>,
+}
+
+/// Numbers of modes that are told, and all.
+const KEPT: [usize; 6] = [1, 2, 5, 10, 20, 50];
+
+/// What is left of the rows of each part by the number of modes kept, of `modes` in all. Modes are orthonormal under the vertex weights, so that the square of what the first k leave is that of what
+/// all leave plus the squares of the coefficients beyond k (Pythagoras).
+#[must_use]
+pub fn residuals_by_modes(rows: &[MlRow], modes: usize) -> Vec<ModesKept> {
+    let kept = KEPT.into_iter().filter(|k| *k < modes).chain([modes]);
+    kept.map(|k| {
+        let left = |r: &&MlRow| {
+            r.residual_rms_mm.powi(2) + r.coefficients.iter().skip(k).map(|c| c * c).sum::<f64>()
+        };
+        let of = |part: Part| {
+            let squares: Vec<f64> = rows.iter().filter(|r| r.part == part).map(|r| left(&r)).collect();
+            rms(squares.into_iter())
+        };
+        ModesKept { modes: k, rms_mm: Part::ALL.into_iter().map(|p| (p.name(), of(p))).collect() }
+    })
+    .collect()
+}
+
 /// How a coefficient is spread in a part, in SDs of the training rows from their mean.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Spread {
@@ -139,6 +169,16 @@ mod tests {
         let few: Vec<MlRow> = (0..40).map(|i| row(i % 9, 1.0, 0.0)).collect();
         assert_eq!(part_facts(Part::Test, &few, 3).residual_interval_mm, None);
         assert_eq!(part_facts(Part::Train, &rows, 3).residual_rms_mm, None);
+    }
+
+    #[test]
+    fn what_fewer_modes_leave_is_what_all_leave_and_the_rest() {
+        let mut one = row(1, 2.0, 3.0);
+        one.coefficients = vec![3.0, 6.0, 2.0];
+        let found = residuals_by_modes(&[one], 3);
+        let of = |part| found.iter().map(|k| (k.modes, k.rms_mm[part])).collect::<Vec<_>>();
+        assert_eq!(of("test"), [(1, Some(44.0f64.sqrt())), (2, Some(8.0f64.sqrt())), (3, Some(2.0))]);
+        assert!(of("train").iter().all(|k| k.1.is_none()));
     }
 
     #[test]

@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use formkin_cohort::Cohort;
-use formkin_report::{DataSheet, data_sheet_page};
+use formkin_report::{DataSheet, MODES_KEPT, data_sheet_page};
 use serde_json::{Value, json};
 
 use super::describe::describe;
+use super::parts::residuals_by_modes;
 use super::tables::{FORMULA, Scaler, arrays, coefficients, covariates, dimensions, splits_csv};
 use super::{MlJob, MlOutcome};
 use crate::StudyError;
@@ -97,6 +98,7 @@ fn facts(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> Value {
         "decode": FORMULA,
         "leak_check": "passed: no participant and no scan in two parts",
         "storage_error_mm": made.storage_error_mm,
+        "residual_by_modes": residuals_by_modes(&made.rows, made.space.modes.len()),
         "training_round_trip_mm": made.training_round_trip_mm,
         "round_trip_limit_mm": super::ROUND_TRIP_MM,
         "cohort_items": cohort.items().len(),
@@ -138,6 +140,18 @@ fn markdown(sheet: &DataSheet) -> String {
             writeln!(out, "| {} | {} | {} | {} | {interval} |", p.name, p.people, p.rows, number(p.rms_mm));
     }
     out.push_str("\nIntervals are of people drawn anew (percentile bootstrap), from 10 people on.\n");
+    if !sheet.modes_kept.is_empty() {
+        let _ = writeln!(
+            out,
+            "\n### The error by modes kept\n\n{MODES_KEPT}\n\n| modes kept | {} |",
+            sheet.split_names.join(", mm | ") + ", mm"
+        );
+        let _ = writeln!(out, "|---:|{}", "---:|".repeat(sheet.split_names.len()));
+        for k in &sheet.modes_kept {
+            let cells: Vec<String> = k.rms_mm.iter().map(|x| number(*x)).collect();
+            let _ = writeln!(out, "| {} | {} |", k.modes, cells.join(" | "));
+        }
+    }
     if let Some(strata) = &sheet.strata {
         let _ = writeln!(out, "\n| {} | {} |", bare(&strata.column), sheet.split_names.join(" | "));
         let _ = writeln!(out, "|---|{}", "---:|".repeat(sheet.split_names.len()));
