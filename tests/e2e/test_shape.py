@@ -8,6 +8,7 @@ import pyarrow.parquet as pq
 import pytest
 from safetensors.numpy import load_file
 
+import bodies
 import program
 
 
@@ -189,7 +190,7 @@ def test_groups_are_compared_and_shape_regressed(crews, space, tmp_path):
     "more, word",
     [
         (["--by", "shoe"], "shoe"), (["--by", "sex", "--modes", "0"], "modes"), (["--by", "sex", "--level", "3"], "level"),
-        (["--by", "sex", "--permutations", "0"], "permutations"), (["--by", "sex", "--covariate", "shoe"], "shoe"), (["--by", "age_years"], "people"),
+        (["--by", "sex", "--permutations", "0"], "permutations"), (["--by", "sex", "--covariate", "shoe"], "shoe"), (["--by", "age_years"], "has 1 person, and at least 2"),
     ],
 )
 def test_comparisons_that_are_refused(crews, space, more, word):
@@ -270,6 +271,40 @@ def test_samples_that_are_refused(crews, space, tmp_path, more, word):
     assert word in said and not (tmp_path / "x").exists()
 
 
+# what a space file tells of itself
+
+
+def test_inspect_tells_quality_seed_and_what_was_not_asked(tmp_path):
+    bodies.folder(tmp_path / "scans", 12)
+    program.ok("import", tmp_path / "scans" / "*.obj", "--into", tmp_path / "c.cohort")
+    path = tmp_path / "s.safetensors"
+    made = program.ok("space", tmp_path / "c.cohort", "--into", path, "--quality", "--seed", 7, "--glb", tmp_path / "s.glb")
+    told, text = program.ok("inspect", path), program.run("inspect", path).out
+    assert made["quality"] and told["quality"] == made["quality"] and told["criteria_caution"] is None
+    assert "nulls; stability is of 200 draws" in text and "seed 7" in text and "a median |cos| of 0.9 on" in text
+    assert "quality: 1000 shapes drawn, seed 7" in text and "caution" not in text
+    assert b"stability not asked" not in (tmp_path / "s.glb").read_bytes()
+    # without criteria no mode reads as stable
+    told = program.ok("space", tmp_path / "c.cohort", "--into", tmp_path / "n.safetensors", "--no-criteria", "--glb", tmp_path / "n.glb")
+    assert told["stability_asked_modes"] == 0 and told["quality"] is None
+    assert "not asked" in program.run("inspect", tmp_path / "n.safetensors").out and b"stability not asked" in (tmp_path / "n.glb").read_bytes()
+
+
+def test_shapes_of_one_person_are_not_counted_as_people_without_a_word(tmp_path):
+    bodies.folder(tmp_path / "scans", 8)
+    # every scan twice over: two sessions of a person
+    bodies.folder(tmp_path / "again", 8)
+    for scan in (tmp_path / "again").glob("*.obj"):
+        (tmp_path / "scans" / f"{scan.stem}_second.obj").write_bytes(scan.read_bytes())
+    (tmp_path / "people.csv").write_text(
+        "item,participant\n" + "".join(f"{p.stem},{p.stem.removesuffix('_second')}\n" for p in sorted((tmp_path / "scans").glob("*.obj")))
+    )
+    program.ok("import", tmp_path / "scans" / "*.obj", "--into", tmp_path / "c.cohort", "--participants", tmp_path / "people.csv")
+    told = program.ok("space", tmp_path / "c.cohort", "--into", tmp_path / "s.safetensors")
+    assert told["people"] == 8 and told["items"] == 16 and "16 shapes of 8 people" in told["criteria_caution"]
+    assert "caution: criteria other than cross-validation count 16 shapes" in program.run("inspect", tmp_path / "s.safetensors").out
+
+
 # merge
 
 
@@ -289,6 +324,11 @@ def test_two_laboratories_without_scans(crews, tmp_path, removes):
     pooled = load_file(tmp_path / "all.safetensors")["variances"]
     merged = load_file(tmp_path / "both.safetensors")["variances"]
     assert told["items"] == len(scans)
+    assert len(told["lost"]) == 3 and "What is lost" in page.read_text()
+    if removes == "rigid":
+        said = program.refused("predict", tmp_path / "both.safetensors", "--dimension", "stature=1700", "--into", tmp_path / "p.ply")
+        assert "merged spaces hold no dimensions: run predict in a space built from scans with --dimensions" in said
+        assert "lost in merging: dimensions" in program.run("inspect", tmp_path / "both.safetensors").out
     # a share of what files left out, and the second order of deviations over size
     np.testing.assert_allclose(merged[:10], pooled[:10], rtol=2e-3, atol=told["bound"]["variance_mm2"])
     assert merged.sum() == pytest.approx(pooled.sum() - told["bound"]["truncated_total_mm2"], rel=1e-3)

@@ -88,7 +88,18 @@ def test_variances_have_an_interval_or_the_reason_why_not(page, demo):
     text = page.locator("section#modes").inner_text()
     assert "Sample variances of leading modes are too large" in text and all(v["no_interval"] in text for v in variances if v["no_interval"])
     inspected = program.run("inspect", demo[0] / "space.safetensors").out
+    asked, kept = space["stability_asked_modes"], program.ok("inspect", demo[0] / "space.safetensors")["modes"]
+    assert 0 < asked == len(space["criteria"]["stability"]) < kept
+    assert f"for the first {asked} of {kept} modes (of the others it is not known): from a median |cos| of 0.9 on" in inspected
+    assert "parallel analysis is of 200 nulls" in inspected and "seed" in inspected and "200 draws of people" in inspected
+    assert f"Stability was asked of the first {asked} of {kept}" in text.replace("\u202f", " ").replace("\xa0", " ")
     assert "variances without what noise lends them, mm2, with 95 % intervals, by mode: 1:" in inspected
+
+
+def test_correlations_of_drawn_bodies_stand_beside_chance(page):
+    text = page.locator("section#drawn").inner_text().replace("\u202f", " ").replace("\xa0", " ")
+    found = re.search(r"differ by at most (\d\.\d\d), where chance alone gives at most (\d\.\d\d) \(95 %\)", text)
+    assert found and float(found[2]) > 0
 
 
 def test_the_known_flaws_stand_beside_the_quality(page):

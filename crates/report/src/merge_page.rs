@@ -1,7 +1,7 @@
 //! The page of `formkin merge`: who went in, what the files left out, and the variances of the merged space beside those of each laboratory.
 
 use formkin_shape::Space;
-use formkin_shape::merge::Merged;
+use formkin_shape::merge::{LOST, Merged};
 
 use crate::ReportError;
 use crate::charts::{Axis, Key, Layer, Plot};
@@ -48,6 +48,9 @@ pub fn merge_page(parts: &[(String, &Space)], made: &Merged) -> Result<String, R
     }
     body.table(&table)?;
     body.note("At most: no variance of a fit of all scans together can be larger.");
+    body.section("lost", "What is lost");
+    body.paragraph("Whatever the spaces had that went in, the merged one is without:");
+    body.list("cautions", &LOST.map(str::to_owned));
     body.section("cautions", "What not to conclude");
     body.list(
         "cautions",

@@ -125,7 +125,8 @@ pub enum ShapeError {
     },
     /// A group with too few people for what is asked.
     #[error(
-        "group `{group}` has {people} people, and at least {least} are needed; ask for fewer modes, or join groups"
+        "group `{group}` has {people} {}, and at least {least} are needed; ask for fewer modes, or join groups",
+        if *people == 1 { "person" } else { "people" }
     )]
     SmallGroup {
         /// The group.

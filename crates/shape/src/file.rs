@@ -87,6 +87,9 @@ impl Space {
         if let Some(found) = &self.criteria {
             entries.insert("criteria", json!(found).to_string());
         }
+        if let Some(found) = &self.quality {
+            entries.insert("quality", json!(found).to_string());
+        }
         if let Some(found) = &self.regression {
             entries.insert("regression", json!(found).to_string());
         }
@@ -185,6 +188,7 @@ impl Space {
             cross_validation,
             cross_validation_refused: entries.get("cross_validation_refused").map(|s| (*s).to_owned()),
             criteria: optional(&entries, "criteria")?,
+            quality: optional(&entries, "quality")?,
             regression,
             measuring: entries.get("measuring").map(|s| (*s).to_owned()),
             template_hash,

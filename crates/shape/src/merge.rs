@@ -21,6 +21,16 @@ use serde::{Deserialize, Serialize};
 use crate::gram::{fix_sign, rank};
 use crate::{ShapeError, Space, file};
 
+/// Why a merged space has no cross-validation; by this a file says that it was merged.
+pub const REFUSED: &str = "the space was merged from model files, without shapes to hold out";
+
+/// What a merged space has no more, whatever the spaces had that went in.
+pub const LOST: [&str; 3] = [
+    "dimensions and what they tell of bodies: predictions and mannequins need a space built from scans with dimensions",
+    "errors of people held out, the quality of the space, and the other criteria of how many modes",
+    "the stability of modes: none may be taken for stable",
+];
+
 /// What the files left out, and what that can change.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MergeBound {
@@ -250,13 +260,12 @@ pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, Shape
         weighting: first.weighting.clone(),
         align: first.align.clone(),
         cross_validation: None,
-        cross_validation_refused: Some(
-            "the space was merged from model files, without shapes to hold out".into(),
-        ),
+        cross_validation_refused: Some(REFUSED.to_owned()),
         template_hash: first.template_hash.clone(),
         seed: first.seed,
         version: file::VERSION,
         criteria: None,
+        quality: None,
         measuring: None,
         regression: None,
     };

@@ -159,6 +159,7 @@ impl SpaceParams {
             cross_validation,
             cross_validation_refused,
             criteria: None,
+            quality: None,
             regression: None,
             measuring: None,
             template_hash: topology.hash().to_owned(),

@@ -5,7 +5,7 @@ use formkin_geometry::Point;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::{CrossValidation, DimensionMoments, ModeCriteria, ShapeError};
+use crate::{CrossValidation, DimensionMoments, ModeCriteria, Quality, ShapeError};
 
 /// A shape space: x = mean + sum_k c_k mode_k, with c_k in mm. Immutable once fitted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -39,6 +39,9 @@ pub struct Space {
     pub cross_validation_refused: Option<String>,
     /// How many modes by every criterion, and how stable they are; none where it was not asked for.
     pub criteria: Option<ModeCriteria>,
+    /// Compactness, generalisation, specificity; none where they were not asked for, and in files of before they were kept.
+    #[serde(default)]
+    pub quality: Option<Quality>,
     /// Means and covariances of coefficients and dimensions, for predictions; none where no dimensions were given.
     pub regression: Option<DimensionMoments>,
     /// How the dimensions are taken, as text of whoever takes them: kept in files as it is.
@@ -81,6 +84,31 @@ impl Space {
     pub fn unstable_modes(&self) -> Vec<usize> {
         let looked = self.criteria.iter().flat_map(|c| &c.stability);
         looked.filter(|s| !s.stable && s.mode <= self.modes.len()).map(|s| s.mode).collect()
+    }
+
+    /// How many leading kept modes were looked at for stability: of those beyond it is not known. 0 where none was.
+    #[must_use]
+    pub fn stability_asked_modes(&self) -> usize {
+        self.criteria.as_ref().map_or(0, |c| c.stability.len()).min(self.modes.len())
+    }
+
+    /// What the criteria other than cross-validation do not see: shapes of one person go together, and they count every shape. None where each person has
+    /// one shape, or there are no criteria.
+    #[must_use]
+    pub fn criteria_caution(&self) -> Option<String> {
+        (self.criteria.is_some() && self.people < self.items).then(|| {
+            let whose = if self.people == 1 { "1 person".to_owned() } else { format!("{} people", self.people) };
+            format!(
+                "criteria other than cross-validation count {} shapes of {whose} as if each were a person of its own: shapes of one person are correlated, and the numbers of modes by them are not those of as many people",
+                self.items
+            )
+        })
+    }
+
+    /// Whether the space was merged from model files: such a space holds no dimensions, no criteria and no errors of people held out.
+    #[must_use]
+    pub fn is_merged(&self) -> bool {
+        self.cross_validation_refused.as_deref() == Some(crate::merge::REFUSED)
     }
 
     /// Lays a shape on the mean as the fit did, and takes its coefficients c_k = sum_v w_v mode_kv . (x_v - mean_v).

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-use formkin_geometry::{Point, ShapeArray, Topology};
+use formkin_geometry::{Point, ShapeArray, Subset, Topology};
 use formkin_shape::complete::{CalibrationParams, calibrate};
 use formkin_shape::{CompleteParams, FittedSpace, ShapeError, Space, SpaceParams, complete};
 use formkin_stats::random::stream;
@@ -207,6 +207,31 @@ fn error_of_measuring_is_in_the_intervals() {
     }
     let share = held.map(|h| h as f64 / all as f64);
     assert!((0.93..=0.97).contains(&share[0]) && share[1] < 0.6, "{share:?}");
+}
+
+/// Cross moments grow as the square of the shapes: of many, a calibration takes as many as every cross-validation, evenly over people, and says how many.
+#[test]
+fn a_calibration_takes_2000_shapes_of_many() {
+    const MOST: usize = 2000;
+    let (_, topology) = sheet();
+    let mut rng = stream(15, "many shapes");
+    let mut source = ShapeArray::new(SIDE * SIDE);
+    for _ in 0..MOST + 40 {
+        source.push(&person(&mut rng, 0.5)).unwrap();
+    }
+    let few: Vec<usize> = (0..60).collect();
+    let some = Subset::new(&source, &few);
+    let params = SpaceParams { max_modes: Some(6), cross_validate: false, ..SpaceParams::default() };
+    let space = params.fit(&some, &topology, &few, None, &|_, _| ()).unwrap().space;
+    let seen: Vec<u32> = (0..81).step_by(7).collect();
+    let given = CompleteParams { modes: Some(6), noise_mm: Some(0.5), ..CompleteParams::default() };
+    let own = CalibrationParams { folds: 2, ..CalibrationParams::default() };
+    // four shapes a person
+    let people: Vec<usize> = (0..MOST + 40).map(|i| i / 4).collect();
+    let found = calibrate(&source, &people, &space, &seen, &given, &own).unwrap();
+    assert_eq!((found.items, found.people), (MOST, (MOST + 40) / 4));
+    assert!((0.9..0.99).contains(&found.coverage_95), "{found:?}");
+    assert_eq!(calibrate(&some, &few, &space, &seen, &given, &own).unwrap().items, 60);
 }
 
 #[test]

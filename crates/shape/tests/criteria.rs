@@ -79,6 +79,16 @@ fn planted_modes_are_counted() {
     assert!(!found.stability[5].stable);
     assert!(found.stability[0].group == (1, 1) && found.stability[5].group.1 > 6);
     assert_eq!(found.variances.len(), found.stability.len());
+    // of modes that were not looked at nothing is known, and files keep how many were
+    fitted.space.criteria = Some(found.clone());
+    assert!(fitted.space.modes.len() > 20 && fitted.space.stability_asked_modes() == 20);
+    assert_eq!((found.stable(19).is_some(), found.stable(20)), (true, None));
+    assert_eq!(fitted.space.criteria_caution(), None);
+    let repeated = Space { people: 20, ..fitted.space.clone() };
+    assert!(repeated.criteria_caution().unwrap().contains("60 shapes of 20 people"));
+    let alone = Space { people: 1, ..fitted.space.clone() };
+    assert!(alone.criteria_caution().unwrap().contains("60 shapes of 1 person"));
+    assert_eq!(Space { criteria: None, ..alone }.criteria_caution(), None);
     for v in &found.variances[..3] {
         let (low, high) = v.interval_95_mm2.unwrap();
         let own = v.corrected_mm2.unwrap();
@@ -191,6 +201,10 @@ fn quality_in_millimetres_with_errors() {
     }
     assert!(found.surface.len() >= 2 && found.surface.last().unwrap().modes == 5);
     assert_eq!(found, quality.find(&source, &fitted, &who, &params, &|_, _| ()).unwrap());
+    // the file of the space keeps it
+    let kept = Space { quality: Some(found), ..fitted.space.clone() };
+    assert_eq!(Space::from_safetensors(&kept.to_safetensors()).unwrap(), kept);
+    assert_eq!(Space::from_safetensors(&fitted.space.to_safetensors()).unwrap().quality, None);
     assert!(
         QualityParams { samples: 10, ..quality }.find(&source, &fitted, &who, &params, &|_, _| ()).is_err()
     );

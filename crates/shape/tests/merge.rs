@@ -120,6 +120,9 @@ fn what_the_files_left_out_bounds_the_error() {
     let labs: Vec<Space> =
         halves.iter().map(|p| fit(&pick(&all, p), &topology, Removes::Rigid, Some(5))).collect();
     let merged = merge(&labs, None).unwrap();
+    // a file knows that it was merged; one that was fitted without holding out is another thing
+    let read = Space::from_safetensors(&merged.space.to_safetensors()).unwrap();
+    assert!(read.is_merged() && !pooled.is_merged() && read.stability_asked_modes() == 0);
     let slack = 2e-3 * pooled.variances_mm2[0];
     for (k, found) in merged.space.variances_mm2.iter().enumerate() {
         let over = pooled.variances_mm2[k] - found;

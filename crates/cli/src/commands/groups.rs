@@ -165,6 +165,7 @@ pub(crate) fn run_compare(args: &CompareArgs, output: &Output) -> anyhow::Result
     object["by"] = json!(args.by);
     object["people_compared"] = json!(made.people);
     object["unstable_modes"] = json!(space.unstable_modes());
+    object["stability_asked_modes"] = json!(space.stability_asked_modes());
     object["left_out"] = json!(made.left_out);
     let notes = notes(&args.people, made.people);
     object["notes"] = json!(notes);
@@ -220,6 +221,7 @@ pub(crate) fn run_regress(args: &RegressArgs, output: &Output) -> anyhow::Result
     let mut object = without_vertices(serde_json::to_value(found)?);
     object["people"] = json!(made.people);
     object["unstable_modes"] = json!(space.unstable_modes());
+    object["stability_asked_modes"] = json!(space.stability_asked_modes());
     object["left_out"] = json!(made.left_out);
     let notes = notes(&args.people, made.people);
     object["notes"] = json!(notes);

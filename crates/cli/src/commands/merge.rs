@@ -1,7 +1,7 @@
 //! `formkin merge`: spaces of several laboratories joined from their files alone.
 
 use formkin_report::merge_page;
-use formkin_shape::merge::merge;
+use formkin_shape::merge::{LOST, merge};
 use serde_json::json;
 
 use crate::args::MergeArgs;
@@ -29,11 +29,12 @@ pub(crate) fn run(args: &MergeArgs, output: &Output) -> anyhow::Result<Exit> {
         "variances_mm2": space.variances_mm2,
         "total_variance_mm2": space.total_variance_mm2,
         "bound": bound,
+        "lost": LOST,
         "outputs": outputs,
     });
     let text = format!(
         "{}, {} items, {} modes; a surface point lies {:.1} mm (RMS) from the mean\n\
-         the files left out {:.3} mm RMS; no variance is short by more than {:.3} mm2; means lie up to {:.1} mm from the common one\nwritten: {}",
+         the files left out {:.3} mm RMS; no variance is short by more than {:.3} mm2; means lie up to {:.1} mm from the common one\n{}\nwritten: {}",
         people(space.people),
         space.items,
         space.modes.len(),
@@ -41,6 +42,7 @@ pub(crate) fn run(args: &MergeArgs, output: &Output) -> anyhow::Result<Exit> {
         bound.truncated_rms_mm,
         bound.variance_mm2,
         bound.furthest_mean_mm,
+        LOST.map(|lost| format!("lost in merging: {lost}")).join("\n"),
         args.into.display()
     );
     output.result(&object, text)?;

@@ -40,6 +40,7 @@ pub(crate) fn run(args: &PredictArgs, output: &Output) -> anyhow::Result<Exit> {
         "given": job,
         "coefficients_mm": found.coefficients_mm,
         "unstable_modes": space.unstable_modes(),
+        "stability_asked_modes": space.stability_asked_modes(),
         "dimensions": found.dimensions,
         "rounds": found.rounds,
         "largest_miss_mm": found.largest_miss_mm,

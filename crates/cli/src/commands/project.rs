@@ -49,6 +49,7 @@ pub(crate) fn run(args: &ProjectArgs, output: &Output) -> anyhow::Result<Exit> {
         })).collect::<Vec<_>>(),
         "modes": modes,
         "unstable_modes": space.unstable_modes(),
+        "stability_asked_modes": space.stability_asked_modes(),
         "outputs": args.into.iter().collect::<Vec<_>>(),
     });
     match &args.into {

@@ -1,6 +1,8 @@
 //! `formkin space`: align the bodies of a cohort and build their shape space.
 
 use formkin_align::AlignParams;
+use formkin_shape::criteria::stability::STABLE;
+use formkin_shape::merge::LOST;
 use formkin_shape::predict::PredictionErrors;
 use formkin_shape::{CriteriaParams, ModeCriteria, Quality, QualityParams, Space, SpaceParams};
 use formkin_study::choose;
@@ -73,11 +75,9 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
     object["sum_of_squares_mm2"] = json!(alignment.sum_of_squares_mm2);
     object["alignment_rounds"] = json!(alignment.rounds);
     object["notes"] = json!(made.notes);
-    object["quality"] = json!(made.quality);
     object["settings"] = settings(&job)?;
     object["outputs"] = json!(outputs);
     let mut text = told(space);
-    text.extend(made.quality.iter().flat_map(quality_told));
     text.extend(made.notes.iter().map(|n| format!("note: {n}")));
     text.push(format!("written: {}", args.into.display()));
     output.result(&object, text.join("\n"))?;
@@ -109,7 +109,10 @@ pub(super) fn facts(space: &Space) -> Value {
         "cross_validation": space.cross_validation,
         "cross_validation_refused": space.cross_validation_refused,
         "criteria": space.criteria,
+        "criteria_caution": space.criteria_caution(),
+        "quality": space.quality,
         "unstable_modes": space.criteria.as_ref().map(unstable),
+        "stability_asked_modes": space.stability_asked_modes(),
         "predicts_from": space.regression.as_ref().map(|r| r.variables.iter().map(|v| &v.name).collect::<Vec<_>>()),
         "prediction_people": space.regression.as_ref().map(|r| r.people),
         "prediction_errors": space.regression.as_ref().and_then(|r| r.errors.as_ref()),
@@ -143,17 +146,21 @@ pub(super) fn told(space: &Space) -> Vec<String> {
     lines.push("mode    SD mm   explained   held-out error mm   stable".to_owned());
     for (k, variance) in space.variances_mm2.iter().take(10.min(space.modes.len())).enumerate() {
         let error = held_out(k + 1).map_or_else(|| "-".to_owned(), |e| format!("{:.2}", e.rms_mm));
-        let stable = space.criteria.as_ref().and_then(|c| c.stability.get(k)).map_or_else(String::new, |s| {
-            let group = if s.group.0 == s.group.1 {
-                String::new()
-            } else {
-                format!(
-                    " (modes {} to {} are near equal: {:.2} as a group)",
-                    s.group.0, s.group.1, s.group_cos
-                )
-            };
-            format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
-        });
+        let found = space.criteria.as_ref().and_then(|c| c.stability.get(k));
+        let stable = found.map_or_else(
+            || "not asked".to_owned(),
+            |s| {
+                let group = if s.group.0 == s.group.1 {
+                    String::new()
+                } else {
+                    format!(
+                        " (modes {} to {} are near equal: {:.2} as a group)",
+                        s.group.0, s.group.1, s.group_cos
+                    )
+                };
+                format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
+            },
+        );
         let line = format!(
             "{:>4} {:>8.2} {:>9.1} % {error:>12}          {stable}",
             k + 1,
@@ -171,6 +178,12 @@ pub(super) fn told(space: &Space) -> Vec<String> {
         (None, None) => {}
     }
     lines.extend(space.criteria.iter().flat_map(criteria_told));
+    lines.extend(space.criteria.as_ref().map(|c| drawn(space, c)));
+    lines.extend(space.criteria_caution().map(|caution| format!("caution: {caution}")));
+    lines.extend(space.quality.iter().flat_map(quality_told));
+    if space.is_merged() {
+        lines.extend(LOST.iter().map(|lost| format!("lost in merging: {lost}")));
+    }
     if let Some(moments) = &space.regression {
         let names = known(moments);
         let count = names.split(", ").count();
@@ -190,6 +203,21 @@ pub(super) fn told(space: &Space) -> Vec<String> {
 /// The modes, from 1, that must not be named.
 fn unstable(criteria: &ModeCriteria) -> Vec<usize> {
     criteria.stability.iter().filter(|s| !s.stable).map(|s| s.mode).collect()
+}
+
+/// How nulls and draws were made, and of which modes stability is known.
+fn drawn(space: &Space, criteria: &ModeCriteria) -> String {
+    let (asked, kept) = (space.stability_asked_modes(), space.modes.len());
+    let draws = if asked == 0 {
+        format!("stability was asked of none of {kept} modes")
+    } else {
+        format!(
+            "stability is of {} draws of people, for the first {asked} of {kept} modes{}: from a median |cos| of {STABLE} on a mode is stable",
+            criteria.draws,
+            if asked < kept { " (of the others it is not known)" } else { "" }
+        )
+    };
+    format!("parallel analysis is of {} nulls; {draws}; seed {}", criteria.nulls, criteria.seed)
 }
 
 /// Variances of modes that stand apart, with their intervals.

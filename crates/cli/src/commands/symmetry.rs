@@ -58,6 +58,7 @@ pub(crate) fn run(args: &SymmetryArgs, output: &Output) -> anyhow::Result<Exit> 
         object["outputs"] = json!(written);
     }
     let mut text = told(&made.result);
+    text.push(format!("{} permutations, {} draws, seed {}", args.permutations, args.draws, args.seed));
     if args.permutations < 9999 {
         text.push("note: take 9,999 permutations or more for what you report".into());
     }

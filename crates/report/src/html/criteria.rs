@@ -60,7 +60,10 @@ pub(crate) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) -> 
         named(&found.primary).to_lowercase(),
         found.reason
     ));
-    stability(body, found)?;
+    if let Some(caution) = space.criteria_caution() {
+        body.note(&format!("{}.", capital(&caution)));
+    }
+    stability(body, space, found)?;
     variances(body, found)?;
     if let Some(errors) = &found.vertex_errors {
         let columns =
@@ -182,9 +185,17 @@ fn chart(space: &Space, found: &ModeCriteria) -> Figure {
     plot.figure()
 }
 
-fn stability(body: &mut Body, found: &ModeCriteria) -> Result<(), ReportError> {
+fn stability(body: &mut Body, space: &Space, found: &ModeCriteria) -> Result<(), ReportError> {
     if found.stability.is_empty() {
+        body.note("The stability of modes was not asked: none may be taken for stable.");
         return Ok(());
+    }
+    let (asked, kept) = (space.stability_asked_modes(), space.modes.len());
+    if asked < kept {
+        body.note(&format!(
+            "Stability was asked of the first {asked} of {}; of the others it is not known.",
+            counted(kept, "mode", "modes")
+        ));
     }
     let unstable: Vec<String> =
         found.stability.iter().filter(|s| !s.stable).map(|s| s.mode.to_string()).collect();

@@ -61,9 +61,14 @@ pub(crate) fn bodies(space: &Space, views: &mut Views<'_>) -> Result<Body, Repor
     let id = "formkin-space";
     if let Some((surface, mut modes)) = views.pack(id, &what)? {
         let shown = modes.len();
-        let unstable = |k: usize| space.criteria.as_ref().and_then(|c| c.stable(k)) == Some(false);
-        for (k, mode) in modes.iter_mut().enumerate().filter(|(k, _)| unstable(*k)) {
-            mode.mark = format!("\u{2020} mode {} is not stable and has no name", k + 1);
+        for (k, mode) in modes.iter_mut().enumerate() {
+            match space.criteria.as_ref().map(|c| c.stable(k)) {
+                Some(Some(false)) => {
+                    mode.mark = format!("\u{2020} mode {} is not stable and has no name", k + 1);
+                }
+                Some(None) => mode.mark = format!("stability of mode {} was not asked", k + 1),
+                _ => {}
+            }
         }
         body.rendered(&BodyTemplate {
             strained: false,
@@ -262,7 +267,8 @@ fn mode_table(space: &Space) -> Table {
         if let Some(criteria) = &space.criteria {
             let found = criteria.stability.get(k);
             let word = |stable| if stable { "yes" } else { "no" };
-            row.push(cell(found.map_or_else(String::new, |s| format!("{} ({:.2})", word(s.stable), s.cos))));
+            let unasked = || "not asked".to_owned();
+            row.push(cell(found.map_or_else(unasked, |s| format!("{} ({:.2})", word(s.stable), s.cos))));
         }
         table.row(row);
     }

@@ -19,6 +19,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{CompleteParams, Completer};
 use crate::gram::{combine, rank};
+use crate::validate::{MOST_ITEMS, thin};
 use crate::{ShapeError, Space};
 
 /// Settings of a calibration.
@@ -29,7 +30,7 @@ pub struct CalibrationParams {
     pub folds: usize,
     /// Seen vertices used at most, and hidden ones.
     pub vertices: [usize; 2],
-    /// The seed of the folds.
+    /// The seed of the folds, and of the shapes drawn where there are many.
     pub seed: u64,
 }
 
@@ -44,6 +45,9 @@ impl Default for CalibrationParams {
 pub struct Calibration {
     /// People left out, each once.
     pub people: usize,
+    /// Shapes of them: all, or as many as a cross-validation takes at most, drawn evenly over people.
+    #[serde(default)]
+    pub items: usize,
     /// Folds.
     pub folds: usize,
     /// Seen and hidden vertices used.
@@ -71,6 +75,7 @@ struct Tried {
 }
 
 /// Calibrates completions from the vertices `seen` on the shapes of `source`, those of the space `fitted`: `people[i]` is the participant of shape i. What is seen nowhere and has weight is hidden.
+/// Of more than [`MOST_ITEMS`] shapes so many are used, drawn evenly over people: cross moments take 72 n^2 bytes.
 ///
 /// # Errors
 /// [`ShapeError::TooFewPeople`] under three people; [`ShapeError::Seen`] where nothing is hidden or too little is seen; as [`Completer`].
@@ -92,14 +97,16 @@ pub fn calibrate(
     if distinct.len() < 3 {
         return Err(ShapeError::TooFewPeople { people: distinct.len() });
     }
+    let items = thin(people, MOST_ITEMS, params.seed);
+    let people: Vec<usize> = items.iter().map(|&i| people[i]).collect();
     let thin = thinned(fitted, seen, params)?;
     let (shown, hidden): (Vec<u32>, Vec<u32>) = {
         let n = thin.seen;
         ((0..n as u32).collect(), (n as u32..thin.vertices.len() as u32).collect())
     };
-    let all: Vec<Vec<Point>> = (0..source.shapes())
-        .into_par_iter()
-        .map(|i| {
+    let all: Vec<Vec<Point>> = items
+        .par_iter()
+        .map(|&i| {
             let shape = source.read_shape(i)?;
             Ok(thin.vertices.iter().map(|v| shape[*v as usize]).collect())
         })
@@ -113,7 +120,7 @@ pub fn calibrate(
         })?;
     }
     let moments = CrossMoments::of(&small, &thin.weights, fitted.removes, &|_, _| ())?;
-    let folds = grouped_folds(people, params.folds, params.seed)?;
+    let folds = grouped_folds(&people, params.folds, params.seed)?;
     let tried: Vec<Vec<(usize, Tried)>> = folds
         .par_iter()
         .map(|fold| {
@@ -247,6 +254,7 @@ fn fold_space(
         cross_validation: None,
         cross_validation_refused: None,
         criteria: None,
+        quality: None,
         regression: None,
         measuring: None,
         template_hash: fitted.template_hash.clone(),
@@ -307,6 +315,7 @@ fn summarise(
     let factor = quantile(&z, Some(&weights), 0.95)? / normal_quantile(0.95);
     Ok(Calibration {
         people: counts.len(),
+        items: tried.len(),
         folds,
         vertices,
         coverage_95: coverage,

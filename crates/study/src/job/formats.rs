@@ -24,7 +24,6 @@ use crate::summary::motion_summary;
 pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
     let topology = Topology::new(space.mean.len(), space.triangles.clone())?;
     let base = on_the_floor(space.mean.clone());
-    let unstable = space.unstable_modes();
     let targets = space
         .modes
         .iter()
@@ -33,7 +32,11 @@ pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
         .enumerate()
         .map(|(k, (mode, variance))| {
             let sd = variance.sqrt();
-            let mark = if unstable.contains(&(k + 1)) { ", not stable" } else { "" };
+            let mark = match space.criteria.as_ref().and_then(|c| c.stable(k)) {
+                Some(true) => "",
+                Some(false) => ", not stable",
+                None => ", stability not asked",
+            };
             (format!("mode {} (1 SD, {sd:.1} mm{mark})", k + 1), mode.iter().map(|&u| scale(u, sd)).collect())
         })
         .collect();
@@ -49,7 +52,8 @@ pub fn space_glb(space: &Space, modes: usize) -> Result<Vec<u8>, StudyError> {
             "items": space.items,
             "weight_1_is": "one standard deviation",
             "variances_mm2": space.variances_mm2.iter().take(modes).collect::<Vec<_>>(),
-            "unstable_modes": unstable,
+            "unstable_modes": space.unstable_modes(),
+            "stability_asked_modes": space.stability_asked_modes(),
         }),
     };
     Ok(morph_glb(&scene)?)
@@ -120,6 +124,7 @@ pub fn coefficients_parquet(
             "unstable_modes",
             space.unstable_modes().iter().map(usize::to_string).collect::<Vec<_>>().join(", "),
         ),
+        ("stability_asked_modes", space.stability_asked_modes().to_string()),
     ];
     parquet_table(&texts, &numbers, &metadata)
 }

@@ -41,8 +41,11 @@ fn choose(people: &People, has: &dyn Fn(usize) -> bool, covariates: &[String]) -
     if kept.is_empty() {
         return Err(StudyError::Nothing {
             what: format!(
-                "none of the {} people has a value in every column that is used",
-                people.names.len()
+                "none of {} has a value in every column that is used",
+                match people.names.len() {
+                    1 => "1 person".to_owned(),
+                    n => format!("{n} people"),
+                }
             ),
             advice: "look into the columns, or name others".into(),
         });

@@ -80,7 +80,11 @@ fn middle(range: &Range) -> f64 {
 pub fn mannequins(space: &Space, system: &SizeSystem) -> Result<Mannequins, StudyError> {
     let mut notes = Vec::new();
     let Some(moments) = &space.regression else {
-        notes.push("There are no mannequins: the space was built without dimensions, or of too few people, and cannot predict bodies.".to_owned());
+        notes.push(if space.is_merged() {
+            "There are no mannequins: merged spaces hold no dimensions. Take a space built from scans with --dimensions.".to_owned()
+        } else {
+            "There are no mannequins: the space was built without dimensions, or of too few people, and cannot predict bodies.".to_owned()
+        });
         return Ok(Mannequins { bodies: Vec::new(), notes });
     };
     let mut unknown: Vec<&str> = Vec::new();

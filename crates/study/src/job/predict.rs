@@ -104,6 +104,12 @@ pub struct PredictOutcome {
 pub fn predict(space: &Space, job: &PredictJob) -> Result<PredictOutcome, StudyError> {
     let no = |reason: String| StudyError::Space { reason };
     let Some(moments) = &space.regression else {
+        if space.is_merged() {
+            return Err(no(
+                "merged spaces hold no dimensions: run predict in a space built from scans with --dimensions"
+                    .to_owned(),
+            ));
+        }
         return Err(no("it was built without dimensions, so that nothing can be predicted: build it with `formkin space --dimensions FILE`, or by a study with \
                        [dimensions]".to_owned()));
     };

@@ -67,6 +67,7 @@ pub fn fit_space(
         Some(quality) => Some(quality.find(&source, &fitted, &people, &job.params, progress)?),
         None => None,
     };
+    fitted.space.quality.clone_from(&quality);
     let mut notes = Vec::new();
     if fitted.space.people == 1 {
         notes.push(
