@@ -104,3 +104,19 @@ fn two_cycles_are_too_few_to_leave_one_out() {
     let why = leave_cycles_out(&whole, &source, &times, &cycles).unwrap_err();
     assert!(matches!(why, MotionError::NoCycles { .. }), "{why}");
 }
+
+/// Moments grow as the square of the frames: of very many short cycles every second is used, and the note says so.
+#[test]
+fn very_many_cycles_are_thinned() {
+    let (topology, source, times) = record(1350);
+    let events: Vec<f64> = (0..=450).map(|k| 3.0 * f64::from(k) / FPS).collect();
+    let cycles = Cycles::between(&events, |_, _| true, 3.0).unwrap();
+    let there = cycles.counting().count();
+    assert!(there > 400, "{there}");
+    let params = MotionParams { modes: 2, segments: 0, ..MotionParams::default() };
+    let whole = params.fit(&source, &topology, &times, &|_, _| {}).unwrap();
+    let found = leave_cycles_out(&whole, &source, &times, &cycles).unwrap();
+    assert_eq!(found.cycles, there.div_ceil(2));
+    assert!(found.frames <= 800, "{}", found.frames);
+    assert!(found.note.contains(&format!("{} of {there} cycles", found.cycles)), "{}", found.note);
+}

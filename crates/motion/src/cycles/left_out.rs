@@ -18,7 +18,7 @@ use crate::{Motion, MotionError};
 
 /// Most folds.
 const FOLDS: usize = 5;
-/// Frames used at most; beyond, every cycle is thinned by the same step.
+/// Frames used at most; beyond, every cycle is thinned by the same step, and of more cycles than this every second, third .. is used.
 const MOST_FRAMES: usize = 400;
 
 /// The error of cycles left out with so many modes.
@@ -37,7 +37,7 @@ pub struct CycleError {
 pub struct CyclesLeftOut {
     /// Number of folds.
     pub folds: usize,
-    /// Number of cycles, each left out once.
+    /// Number of cycles used, each left out once.
     pub cycles: usize,
     /// Frames used.
     pub frames: usize,
@@ -70,7 +70,7 @@ pub fn leave_cycles_out(
         return Err(MotionError::NoCycles { reason });
     }
     // a frame on the border of two cycles belongs to the later one
-    let of_cycle: Vec<Vec<usize>> = cycles
+    let mut of_cycle: Vec<Vec<usize>> = cycles
         .counting()
         .map(|c| (0..n).filter(|&k| times_s[k] >= c.start_s && times_s[k] < c.end_s).collect::<Vec<_>>())
         .filter(|frames| !frames.is_empty())
@@ -79,6 +79,9 @@ pub fn leave_cycles_out(
         let reason = format!("{} cycles count; three can be left out in turn", of_cycle.len());
         return Err(MotionError::NoCycles { reason });
     }
+    // each keeps a frame at least, and moments grow as the square of the frames
+    let there = of_cycle.len();
+    of_cycle = of_cycle.into_iter().step_by(there.div_ceil(MOST_FRAMES)).collect();
     let all: usize = of_cycle.iter().map(Vec::len).sum();
     let step = all.div_ceil(MOST_FRAMES).max(1);
     let mut chosen = Vec::new();
@@ -146,14 +149,11 @@ pub fn leave_cycles_out(
             CycleError { modes, rms_mm, se_mm }
         })
         .collect();
-    Ok(CyclesLeftOut {
-        folds,
-        cycles: count,
-        frames: chosen.len(),
-        thinned_by: step,
-        errors,
-        note: format!(
-            "{folds} folds of neighbouring cycles, alignment and modes refitted in each, vertex weights fixed; one person, so it says nothing about other people"
-        ),
-    })
+    let mut note = format!(
+        "{folds} folds of neighbouring cycles, alignment and modes refitted in each, vertex weights fixed; one person, so it says nothing about other people"
+    );
+    if count < there {
+        note += &format!("; {count} of {there} cycles, evenly in time");
+    }
+    Ok(CyclesLeftOut { folds, cycles: count, frames: chosen.len(), thinned_by: step, errors, note })
 }
