@@ -1,7 +1,9 @@
 """Long captures of the demo's people, and what a run over them costs."""
 
 import json
+import os
 import re
+import signal
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -76,11 +78,19 @@ def motion(made, cohort, into):
     ]
     asked += [word for name in names for word in ("--follow", name)]
     out = made / "told.json"
-    done = subprocess.run(
-        [sys.executable, "-c", MEASURE, out, program.binary(), *map(str, asked)], capture_output=True, text=True, check=True
+    measured = subprocess.Popen(
+        [sys.executable, "-c", MEASURE, out, program.binary(), *map(str, asked)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
     )
-    code, wall, cpu, peak = json.loads(done.stdout)
-    assert code == 0, done.stderr
+    try:
+        said, err = measured.communicate()
+    except BaseException:
+        # whoever stops the script stops the program under it too
+        os.killpg(measured.pid, signal.SIGKILL)
+        raise
+    assert measured.returncode == 0, err
+    code, wall, cpu, peak = json.loads(said)
+    assert code == 0, err
     told = json.loads(out.read_text())
     assert len(told["curves"]) == 20 and len(told["deep"]["tissue"]) == 2 and told["deep"]["strain"], told["deep"]["remarks"]
     return Cost(wall, cpu, peak, told)
