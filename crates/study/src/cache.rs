@@ -10,7 +10,7 @@ use sha2::{Digest, Sha256};
 use crate::StudyError;
 
 /// Counts up when the meaning of a cached result changes without a change of the program's version.
-const CACHE_FORMAT: u32 = 1;
+const CACHE_FORMAT: u32 = 2;
 
 /// What a result was made from: SHA-256 over the stage, the program's version, the settings and the keys of its inputs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
