@@ -153,9 +153,14 @@ pub(crate) fn write_stdout(bytes: &[u8]) -> anyhow::Result<()> {
     }
 }
 
+/// A number with the word for one or for several: "1 finding", "3 findings".
+pub(crate) fn counted(n: usize, one: &str, several: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { several })
+}
+
 /// A number of people in words: "1 person", "12 people".
 pub(crate) fn people(n: usize) -> String {
-    if n == 1 { "1 person".to_owned() } else { format!("{n} people") }
+    counted(n, "person", "people")
 }
 
 #[cfg(test)]

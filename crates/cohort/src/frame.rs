@@ -245,6 +245,20 @@ pub(crate) fn unit_of(height: f64) -> Option<Unit> {
         .find(|u| u.millimetres().is_some_and(|mm| (HEIGHT_MM[0]..=HEIGHT_MM[1]).contains(&(height * mm))))
 }
 
+/// What is said of a unit that was given: that it was, and a doubt where every body looked at would have the height of one in another unit only.
+pub(crate) fn doubt_of(looks: &[Look], up: Up, given: Unit) -> String {
+    let mut likely = looks.iter().map(|l| unit_of(l.height(up)));
+    match (looks.first(), likely.next().flatten()) {
+        (Some(look), Some(unit)) if unit != given && likely.all(|u| u == Some(unit)) => format!(
+            "given, but bodies {:.4} high are those of files in {}: if this is a mistake, import again with --unit {}",
+            look.height(up),
+            unit.name(),
+            unit.name()
+        ),
+        _ => "given".to_owned(),
+    }
+}
+
 /// The unit and how it is known; an error is what was seen.
 pub(crate) fn tell_unit(looks: &[Look], names: &[String], up: Up) -> Result<(Unit, String), (usize, String)> {
     let heights: Vec<f64> = looks.iter().map(|l| l.height(up)).collect();

@@ -260,7 +260,16 @@ fn what_cannot_be_told_is_asked() {
         "{error}"
     );
     let given = ImportParams { unit: Unit::Mm, ..ImportParams::default() };
-    take_in(&scans, &into, &given).unwrap();
+    assert_eq!(
+        take_in(&scans, &into, &given).unwrap().0.info.source_unit_reason,
+        "given",
+        "a hand has no likely unit"
+    );
+    // bodies in mm that are said to be in m
+    small("hand.ply", 1.0);
+    let metres = ImportParams { unit: Unit::M, force: true, ..ImportParams::default() };
+    let reason = take_in(&scans, &into, &metres).unwrap().0.info.source_unit_reason;
+    assert!(reason.contains("files in mm") && reason.contains("--unit mm"), "{reason}");
     // half in mm, half in m
     small("hand.ply", 1.0);
     small("one.ply", 0.001);

@@ -8,7 +8,7 @@ use formkin_stats::quantile::median;
 use rayon::prelude::*;
 
 use crate::axes::{Place, nearest};
-use crate::methods::{Effort, Problem};
+use crate::methods::{Effort, MANY, Problem};
 use crate::{Resampled, Stability};
 
 /// A size has come back where another lies within so much of its tolerances.
@@ -18,7 +18,6 @@ const JUDGED: usize = 1000;
 /// Resamples in which the sizes are derived anew, without the sizes as a start; fewer where people are many, for time.
 const ANEW: usize = 200;
 const ANEW_OF_MANY: usize = 50;
-const MANY: usize = 1500;
 
 /// What a resample gave.
 pub(crate) struct Resample {

@@ -12,14 +12,13 @@ use rayon::prelude::*;
 use crate::axes::Axis;
 use crate::coverage::{Share, covered, held_out};
 use crate::derive::Job;
-use crate::methods::{Effort, Problem};
+use crate::methods::{Effort, MANY, Problem};
 use crate::system::{Chosen, ChosenBy, ChosenOption};
 use crate::{CurvePoint, Method, MethodCurve, Plan};
 
 /// Folds of people outside and inside; fewer where people are many, for time.
 const FOLDS: usize = 5;
 const FOLDS_OF_MANY: usize = 3;
-const MANY: usize = 1500;
 /// Starts of a derivation.
 const STARTS: usize = 4;
 /// A group of fewer people is not split twice.

@@ -5,13 +5,12 @@ use formkin_stats::interval::n_eff;
 
 use crate::coverage::{Share, covered, held_out};
 use crate::derive::Job;
-use crate::methods::{Effort, Problem, Reach, distinct};
+use crate::methods::{Effort, MANY, Problem, Reach, distinct};
 use crate::{CurvePoint, Knee, Plan};
 
 /// A curve is made with fewer starts and repeats than the system itself, for time; with the fewest above so many people.
 const STARTS: usize = 8;
 const REPEATS: usize = 2;
-const MANY: usize = 1500;
 
 /// Who is covered at which number of sizes.
 pub(crate) struct Curve {

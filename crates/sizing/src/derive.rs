@@ -13,7 +13,7 @@ use crate::coverage::{Share, covered, held_out};
 use crate::curve::{Curve, curve};
 use crate::group::{Columns, Naming, group_system};
 use crate::left_out::left_out;
-use crate::methods::{Effort, Found, Problem, Reach, distinct};
+use crate::methods::{Effort, Found, MANY, Problem, Reach, distinct};
 use crate::movement::{MOST_TIMES, drawn_in, narrowed};
 use crate::notes::{cautions, notes};
 use crate::people::{People, number};
@@ -32,9 +32,8 @@ pub(crate) struct Job<'a> {
     pub(crate) weights: Vec<f64>,
 }
 
-/// Most nodes of the search for greatest coverage in a fold, and people beyond which there are none.
+/// Most nodes of the search for greatest coverage in a fold; none where people are many.
 const FOLD_NODES: usize = 25;
-const MANY: usize = 1500;
 
 impl Plan {
     /// Finds the sizes, assigns everyone, and estimates how many people the sizes fit.

@@ -4,7 +4,7 @@ use formkin_cohort::{ImportParams, import};
 use serde_json::json;
 
 use crate::args::ImportArgs;
-use crate::output::{Exit, Output, people};
+use crate::output::{Exit, Output, counted, people};
 use crate::progress::Bars;
 
 pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
@@ -25,12 +25,12 @@ pub(crate) fn run(args: &ImportArgs, output: &Output) -> anyhow::Result<Exit> {
     let report = report?;
     let info = &report.info;
     let mut lines = vec![format!(
-        "{}: {}, {} still poses, {} sequences of {} frames in all; {} vertices, {} triangles",
+        "{}: {}, {}, {} of {} in all; {} vertices, {} triangles",
         args.into.display(),
         people(info.people),
-        info.stills,
-        info.sequences,
-        info.frames,
+        counted(info.stills, "still pose", "still poses"),
+        counted(info.sequences, "sequence", "sequences"),
+        counted(info.frames, "frame", "frames"),
         info.vertices,
         info.triangles
     )];

@@ -6,7 +6,7 @@ use formkin_study::{Study, StudyOptions, StudyResult};
 use serde_json::{Value, json};
 
 use crate::args::StudyArgs;
-use crate::output::{Exit, Output};
+use crate::output::{Exit, Output, counted};
 use crate::progress::Bars;
 
 pub(crate) fn run(args: &StudyArgs, output: &Output) -> anyhow::Result<Exit> {
@@ -45,7 +45,7 @@ pub(crate) fn text(result: &StudyResult) -> String {
     if let Some(findings) = s["findings"].as_array() {
         lines.push(match findings.len() {
             0 => "no findings in the data".to_owned(),
-            n => format!("{n} findings in the data"),
+            n => counted(n, "finding in the data", "findings in the data"),
         });
     }
     if let (Some(held_out), Some(in_sample)) =

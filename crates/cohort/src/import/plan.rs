@@ -127,7 +127,11 @@ pub(crate) fn plan(
     }
     if let Some(table) = table {
         findings.extend(unlisted.into_iter().map(|(participant, items)| Finding {
-            message: format!("{items} items of a participant that {} does not list", table.file.display()),
+            message: format!(
+                "{items} {} of a participant that {} does not list",
+                if items == 1 { "item" } else { "items" },
+                table.file.display()
+            ),
             item: participant,
             kind: FindingKind::ParticipantNotInTable,
             severity: Severity::Warning,

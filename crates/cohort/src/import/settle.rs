@@ -55,7 +55,7 @@ pub(crate) fn settle(plan: &Plan, params: &ImportParams) -> Result<Settled, Coho
     let (unit, unit_reason) = match params.unit {
         Unit::Auto => frame::tell_unit(&looks, &names, up)
             .map_err(|(i, reason)| CohortError::UnitUnknown { file: blame(i), reason })?,
-        given => (given, "given".to_owned()),
+        given => (given, frame::doubt_of(&looks, up, given)),
     };
     let known = |unit, up| {
         Conversion::new(unit, up)

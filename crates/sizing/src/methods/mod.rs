@@ -30,6 +30,9 @@ pub(crate) struct Found {
     pub(crate) rules: Vec<String>,
 }
 
+/// Where people are more than this, curves, folds, resamples and choices are searched with less effort, for time.
+pub(crate) const MANY: usize = 1500;
+
 /// How much work is done.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Effort {
