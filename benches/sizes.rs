@@ -5,9 +5,9 @@
 
 use std::time::Instant;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{Control, Count, Method, Plan, Types};
 use formkin_stats::random::stream;
+use formkin_table::{NumberColumn, Table};
 use rand::Rng;
 
 /// Dimensions of equal correlation .7 about 1,000 mm with an SD of 80 mm; the sum of twelve evenly spread numbers stands for a normal one.

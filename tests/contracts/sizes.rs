@@ -1,7 +1,7 @@
 //! Size systems. Their shapes are rows of a table: one person's stature, girth and depth, read off the bodies.
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{Plan, SizeSystem};
+use formkin_table::{NumberColumn, Table};
 
 use crate::{Cohort, Model};
 

@@ -1,8 +1,8 @@
 //! Coverage of size systems against what theory and simulation say of normal people.
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{Plan, SizeSystem};
 use formkin_stats::random::stream;
+use formkin_table::{NumberColumn, Table};
 
 use crate::theory::normal;
 

@@ -3,7 +3,8 @@
 use formkin_geometry::{ShapeSource, Template};
 use rayon::prelude::*;
 
-use crate::{Dimensions, MeasureError, Measured, NumberColumn, Table, Taker};
+use crate::{Dimensions, MeasureError, Measured, Taker};
+use formkin_table::{NumberColumn, Table};
 
 /// Shapes measured between two reports of progress.
 const CHUNK: usize = 32;

@@ -3,7 +3,7 @@
 use formkin_stats::moments::pearson;
 
 use crate::population::Population;
-use crate::table::NumberColumn;
+use formkin_table::NumberColumn;
 
 /// The correlation of two columns and the number of people that it is of.
 pub(crate) fn correlation(
@@ -24,29 +24,6 @@ pub(crate) fn correlation(
 }
 
 impl Population {
-    /// The table of correlations as CSV.
-    #[must_use]
-    pub fn correlations_csv(&self) -> String {
-        let mut out = format!("dimension,{}\n", self.correlated.join(","));
-        for (name, row) in self.correlated.iter().zip(&self.correlations) {
-            let cells: Vec<String> =
-                row.iter().map(|r| r.map_or_else(String::new, |r| format!("{r:.4}"))).collect();
-            out.push_str(&format!("{name},{}\n", cells.join(",")));
-        }
-        out
-    }
-
-    /// How many people each correlation is of, as CSV in the layout of [`Self::correlations_csv`].
-    #[must_use]
-    pub fn correlation_n_csv(&self) -> String {
-        let mut out = format!("dimension,{}\n", self.correlated.join(","));
-        for (name, row) in self.correlated.iter().zip(&self.correlation_n) {
-            let cells: Vec<String> = row.iter().map(usize::to_string).collect();
-            out.push_str(&format!("{name},{}\n", cells.join(",")));
-        }
-        out
-    }
-
     /// Fewest and most people of a correlation of two dimensions; none where there are no two.
     #[must_use]
     pub fn correlation_n_range(&self) -> Option<(usize, usize)> {

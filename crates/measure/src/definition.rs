@@ -259,6 +259,6 @@ impl Definition {
     /// The header of its column: name and unit.
     #[must_use]
     pub fn header(&self) -> String {
-        crate::unit::join(&self.name, self.unit.as_deref())
+        formkin_table::unit::join(&self.name, self.unit.as_deref())
     }
 }

@@ -4,8 +4,8 @@ use formkin_geometry::{Point, Template};
 use serde::{Deserialize, Serialize};
 
 use crate::definition::{Cut, Definition, Extent, Kind, Level, Place, Slab};
-use crate::near::advice;
 use crate::{MeasureError, Measured, Taker, schema};
+use formkin_table::near::advice;
 
 /// Which side of a body is its left: the horizontal direction from one place to another.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -2,6 +2,7 @@
 
 use formkin_geometry::SourceError;
 use formkin_stats::StatsError;
+use formkin_table::TableError;
 use thiserror::Error;
 
 /// What can be wrong with definitions, tables and measuring.
@@ -45,44 +46,9 @@ pub enum MeasureError {
     /// A shape cannot be read.
     #[error(transparent)]
     Source(#[from] SourceError),
-    /// A cell of a table is wrong.
-    #[error("{table}, line {line}, column `{column}`: {reason}")]
-    Cell {
-        /// The name of the table.
-        table: String,
-        /// The line, from 1; the header is line 1.
-        line: u64,
-        /// The header of the column.
-        column: String,
-        /// What is wrong and what to do.
-        reason: String,
-    },
-    /// A line of a table is wrong.
-    #[error("{table}, line {line}: {reason}")]
-    Line {
-        /// The name of the table.
-        table: String,
-        /// The line, from 1; the header is line 1.
-        line: u64,
-        /// What is wrong and what to do.
-        reason: String,
-    },
-    /// A table is wrong as a whole.
-    #[error("{table}: {reason}")]
-    Table {
-        /// The name of the table.
-        table: String,
-        /// What is wrong and what to do.
-        reason: String,
-    },
-    /// A table has no such column, or the column holds something else.
-    #[error("column `{column}`: {reason}")]
-    Column {
-        /// The name asked for.
-        column: String,
-        /// What is wrong and what to do.
-        reason: String,
-    },
+    /// A table is wrong, or has no such column.
+    #[error(transparent)]
+    Table(#[from] TableError),
     /// Counts that must agree do not.
     #[error("{what}: {found} given where {expected} are needed")]
     Count {

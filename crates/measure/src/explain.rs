@@ -3,19 +3,20 @@
 use formkin_geometry::Template;
 
 use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Slab};
-use crate::near::advice;
 use crate::{Dimensions, MeasureError, Measured, Taker};
+use formkin_table::TableError;
+use formkin_table::near::advice;
 
 /// The definition of this name, and its value and trace on the template.
 ///
 /// # Errors
-/// [`MeasureError::Column`] where there is none, with names near it.
+/// [`TableError::Column`] where there is none, with names near it.
 pub fn explained<'d>(
     dimensions: &'d Dimensions,
     name: &str,
     template: &Template,
 ) -> Result<(&'d Definition, Measured), MeasureError> {
-    let at = dimensions.position(name).ok_or_else(|| MeasureError::Column {
+    let at = dimensions.position(name).ok_or_else(|| TableError::Column {
         column: name.to_owned(),
         reason: format!(
             "there is no such dimension; {}",

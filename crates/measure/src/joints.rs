@@ -5,7 +5,7 @@
 use formkin_geometry::vector::{add, cross, distance, dot, norm, scale, sub, unit};
 use formkin_geometry::{Point, Template};
 
-use crate::{NumberColumn, Table};
+use formkin_table::{NumberColumn, Table};
 
 /// The joint centres of one body in mm, in the template's order; `None` where a vertex of the ring is not finite.
 #[must_use]

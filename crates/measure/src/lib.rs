@@ -1,4 +1,4 @@
-//! Body dimensions: definitions, taking them, tables of them.
+//! Body dimensions: definitions, taking them, what tables of them say.
 //!
 //! A dimension is defined once in a file ([`Dimensions::from_toml`]), checked against the template
 //! ([`Dimensions::check`]) and taken on any body that shares its triangles ([`Dimensions::take`], [`Taker`], [`take_all`]).
@@ -11,7 +11,6 @@
 //! | [`measured`] | one dimension of one body |
 //! | [`take`] | taking dimensions on a body, and following them through a movement |
 //! | [`cohort`] | dimensions of many bodies |
-//! | [`table`] | tables of people and dimensions, CSV in and out |
 //! | [`summary`] | dimensions of a population |
 //! | [`agreement`] | scan against hand, and repeatability |
 //! | [`explain`] | a definition in words |
@@ -19,7 +18,7 @@
 //! | [`segments`] | masses and centres of segments |
 //! | [`handbook`] | proportions beside those of handbooks |
 //! | [`population`] | percentiles with intervals, correlations, values out of the usual |
-//! | [`near`], [`wording`] | names near a misspelt one; messages of the TOML reader in plain words |
+//! | [`sheets`] | percentiles, correlations, agreement and repeatability as tables to hand over |
 //! | [`mod@basic`] | what can be measured without definitions |
 
 pub mod agreement;
@@ -39,18 +38,15 @@ mod expression;
 pub mod handbook;
 pub mod joints;
 pub mod measured;
-pub mod near;
 mod parts;
 mod piece;
 pub mod population;
 mod schema;
 pub mod segments;
+pub mod sheets;
 mod slab;
 pub mod summary;
-pub mod table;
 pub mod take;
-mod unit;
-pub mod wording;
 
 pub use basic::{Basic, basic};
 pub use cohort::{tabulate, take_all};
@@ -62,6 +58,6 @@ pub use handbook::{HandbookKind, HandbookRow, Proportions, beside_handbooks};
 pub use joints::{joint_centres, joint_table};
 pub use measured::Measured;
 pub use segments::{Segment, SegmentDefinition, SegmentParams};
+pub use sheets::repeatability_sheet;
 pub use summary::{DimensionSummary, summarise};
-pub use table::{NumberColumn, Table, TextColumn};
 pub use take::{Follower, Taker};

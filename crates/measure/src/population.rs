@@ -8,9 +8,10 @@ use formkin_stats::moments::{mean, sd};
 use formkin_stats::quantile::{MAD_TO_SD, mad, median, quantile};
 use serde::{Deserialize, Serialize};
 
+use crate::MeasureError;
 use crate::correlation::correlation;
 use crate::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
-use crate::{MeasureError, NumberColumn, Table};
+use formkin_table::{NumberColumn, Table, TableError};
 
 /// The percentiles given.
 pub const PERCENTILES: [f64; 9] = [1.0, 5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0, 99.0];
@@ -114,7 +115,7 @@ impl PopulationParams {
     /// Sums up a table with one row a person.
     ///
     /// # Errors
-    /// [`MeasureError::Column`] for unknown columns, weights that are missing or negative, and a person (column `participant`) with several rows.
+    /// [`TableError::Column`] for unknown columns, weights that are missing or negative, and a person (column `participant`) with several rows.
     pub fn take(&self, table: &Table) -> Result<Population, MeasureError> {
         table.one_row_a_person(0..table.rows())?;
         let weights = self.weights(table)?;
@@ -168,10 +169,10 @@ impl PopulationParams {
         let Some(name) = &self.weight else { return Ok(None) };
         let column = table.number(name)?;
         let weights: Option<Vec<f64>> = column.values.iter().map(|v| v.filter(|w| *w >= 0.0)).collect();
-        weights.map(Some).ok_or_else(|| MeasureError::Column {
-            column: name.clone(),
-            reason: "a weight is missing or negative; give every person one, 0 to leave a person out"
-                .to_owned(),
+        weights.map(Some).ok_or_else(|| {
+            let reason =
+                "a weight is missing or negative; give every person one, 0 to leave a person out".to_owned();
+            TableError::Column { column: name.clone(), reason }.into()
         })
     }
 
@@ -270,54 +271,15 @@ impl PopulationParams {
     }
 }
 
-impl Population {
-    /// Percentiles as CSV, one row a dimension and group.
-    #[must_use]
-    pub fn percentiles_csv(&self) -> String {
-        let mut out = String::from("dimension,unit,group,n,n_eff,mean,sd");
-        for p in PERCENTILES {
-            out.push_str(&format!(",p{p},p{p}_low,p{p}_high"));
-        }
-        out.push('\n');
-        let cell = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
-        for d in &self.distributions {
-            let mut cells = vec![
-                d.dimension.clone(),
-                d.unit.clone().unwrap_or_default(),
-                crate::table::quoted(d.group.as_deref().unwrap_or("all")),
-                d.n.to_string(),
-                d.n_eff.to_string(),
-                cell(d.mean),
-                cell(d.sd),
-            ];
-            for p in &d.percentiles {
-                cells.extend([cell(p.value), cell(p.interval.map(|i| i.0)), cell(p.interval.map(|i| i.1))]);
-            }
-            out.push_str(&cells.join(","));
-            out.push('\n');
-        }
-        out
-    }
-
-    /// Values to look at as CSV, the furthest first.
-    #[must_use]
-    pub fn out_of_range_csv(&self) -> String {
-        let mut out = String::from("person,dimension,group,value,median,robust_sds\n");
-        for o in &self.out_of_range {
-            let (id, group) =
-                (crate::table::quoted(&o.id), crate::table::quoted(o.group.as_deref().unwrap_or("all")));
-            out.push_str(&format!(
-                "{id},{},{group},{},{},{:.2}\n",
-                o.dimension, o.value, o.median, o.robust_sds
-            ));
-        }
-        out
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use formkin_table::Sheet;
+
     use super::*;
+
+    fn csv(sheet: &Sheet) -> String {
+        String::from_utf8(sheet.to_csv().unwrap()).unwrap()
+    }
 
     fn table(n: usize) -> Table {
         let rows: String = (0..n)
@@ -387,11 +349,21 @@ mod tests {
         let made = PopulationParams { resamples: 0, ..Default::default() }.take(&t).unwrap();
         assert_eq!((made.out_of_range.len(), made.out_of_range[0].id.as_str()), (1, "P0007"));
         assert_eq!(made.distributions[0].n, 60);
-        assert!(made.out_of_range_csv().contains("P0007,x,all,9000,"));
-        assert_eq!(made.correlations_csv().lines().count(), 4);
-        assert_eq!(made.correlation_n_csv().lines().count(), 4);
+        assert!(csv(&made.out_of_range_sheet()).contains("P0007,x,all,9000,"));
+        assert_eq!(csv(&made.correlations_sheet()).lines().count(), 4);
+        assert_eq!(csv(&made.correlation_n_sheet()).lines().count(), 4);
         assert!(made.correlation_n.iter().flatten().all(|n| *n == 60));
         assert_eq!(made.correlation_n_range(), Some((60, 60)));
-        assert_eq!(made.percentiles_csv().lines().count(), 4);
+        assert_eq!(csv(&made.percentiles_sheet()).lines().count(), 4);
+    }
+
+    #[test]
+    fn numbered_sessions_and_people_are_names() {
+        let csv = "item,participant,session,frame,stature_mm\na,1,1,1,1700\nb,2,1,2,1800\n";
+        let table = Table::parse_csv(csv, "t.csv", None).unwrap();
+        let params = PopulationParams { resamples: 0, ..Default::default() };
+        assert_eq!(params.take(&table).unwrap().correlated, ["stature"]);
+        let by = PopulationParams { by: Some("session".into()), ..params };
+        assert_eq!(by.take(&table).unwrap().distributions.len(), 2);
     }
 }

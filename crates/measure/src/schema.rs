@@ -9,10 +9,10 @@ use crate::definition::{
     Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Slab, Standard,
 };
 use crate::expression::Expression;
-use crate::near::advice;
-use crate::unit::{Quantity, is_known, per_base, units};
-use crate::wording::{at_line, keyed};
 use crate::{Frame, MeasureError};
+use formkin_table::near::advice;
+use formkin_table::unit::{Quantity, is_known, per_base, units};
+use formkin_table::wording::{at_line, keyed};
 
 /// A file of definitions as it is written.
 #[derive(Debug, Deserialize)]

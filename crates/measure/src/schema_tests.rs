@@ -116,7 +116,7 @@ proptest::proptest! {
         let _ = Dimensions::from_toml(&text);
         let _ = Dimensions::from_toml(&format!("[[dimension]]\nname = \"a\"\nkind = \"girth\"\n{body}"));
         let _ = crate::expression::Expression::parse(&text).map(|e| e.evaluate(|_| Ok(1.0)));
-        let _ = crate::Table::parse_csv(&text, "t", None);
-        let _ = crate::Table::parse_csv(&format!("id,x_mm\n{body}"), "t", None);
+        let _ = formkin_table::Table::parse_csv(&text, "t", None);
+        let _ = formkin_table::Table::parse_csv(&format!("id,x_mm\n{body}"), "t", None);
     }
 }

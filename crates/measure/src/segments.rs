@@ -4,7 +4,9 @@ use formkin_geometry::{Point, Template};
 use serde::{Deserialize, Serialize};
 
 use crate::enclosed::Shell;
-use crate::{MeasureError, near};
+use formkin_table::near;
+
+use crate::MeasureError;
 
 /// A segment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

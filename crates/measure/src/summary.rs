@@ -5,7 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use formkin_stats::quantile::quantile;
 use serde::{Deserialize, Serialize};
 
-use crate::{MeasureError, NumberColumn, Table};
+use crate::MeasureError;
+use formkin_table::{NumberColumn, Table, TableError};
 
 /// P5 and P95 are given from this many people on: below, fewer than three are expected beyond each (common practice, no source).
 pub const PEOPLE_FOR_P5: usize = 60;
@@ -53,8 +54,8 @@ pub struct DimensionSummary {
 /// Percentiles are of type 7 (Hyndman & Fan 1996: linear between order statistics).
 ///
 /// # Errors
-/// [`MeasureError::Count`] where `people` has another length than the table; [`MeasureError::Column`] for an unknown `by`;
-/// [`MeasureError::Table`] where one person is in two groups.
+/// [`MeasureError::Count`] where `people` has another length than the table; [`TableError::Column`] for an unknown `by`;
+/// [`TableError::Table`] where one person is in two groups.
 pub fn summarise(
     table: &Table,
     people: Option<&[String]>,
@@ -77,10 +78,11 @@ pub fn summarise(
         for (i, word) in words.iter().enumerate() {
             let before = *of_person.entry(&people[i]).or_insert(word);
             if before != word {
-                return Err(MeasureError::Table {
+                return Err(TableError::Table {
                     table: "the table".to_owned(),
                     reason: format!("`{}` is in two groups of `{by}`: `{before}` and `{word}`", people[i]),
-                });
+                }
+                .into());
             }
             rows.entry(word).or_default().push(i);
         }

@@ -13,8 +13,8 @@ use crate::parts::Parts;
 use crate::piece::{HOLLOW, Piece, find};
 use crate::schema::quantity;
 use crate::slab::Between;
-use crate::unit::per_base;
 use crate::{Dimensions, Measured};
+use formkin_table::unit::per_base;
 
 /// Definitions made ready for a template, to be taken on many bodies.
 pub struct Taker<'a> {

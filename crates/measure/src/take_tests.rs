@@ -270,7 +270,7 @@ fn cohorts_are_measured_in_order_and_tabulated() {
     let ids: Vec<String> = (0..35).map(|i| format!("P{i}")).collect();
     let table = tabulate(&dims, "item", ids, &rows).unwrap();
     assert_eq!(table.number("volume").unwrap().header(), "volume_litres");
-    assert_eq!(crate::Table::parse_csv(&table.to_csv(), "t", None).unwrap(), table);
+    assert_eq!(formkin_table::Table::parse_csv(&table.to_csv().unwrap(), "t", None).unwrap(), table);
     assert!(tabulate(&dims, "item", vec![], &rows).is_err());
     let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     assert_eq!(one.install(|| take_all(&dims, &template, &source, &|_, _| ()).unwrap()), rows);

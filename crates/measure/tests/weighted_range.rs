@@ -1,8 +1,8 @@
 //! Values out of the usual under weights.
 #![allow(clippy::unwrap_used)] // tests
 
-use formkin_measure::Table;
 use formkin_measure::population::PopulationParams;
+use formkin_table::Table;
 
 /// Who is named, and the median each is held against.
 fn named(rows: &str, weight: Option<&str>) -> Vec<(String, f64)> {

@@ -65,8 +65,8 @@ pub(crate) fn agreement_plot(id: &str, agreement: &Agreement) -> Plot {
 
 #[cfg(test)]
 mod tests {
-    use formkin_measure::Table;
     use formkin_measure::agreement::{CompareParams, compare};
+    use formkin_table::Table;
 
     use super::*;
 

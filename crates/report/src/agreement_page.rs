@@ -110,8 +110,8 @@ fn errors(made: &Comparison) -> Table {
 
 #[cfg(test)]
 mod tests {
-    use formkin_measure::Table;
     use formkin_measure::agreement::{CompareParams, compare};
+    use formkin_table::Table;
 
     use super::*;
 

@@ -2,7 +2,7 @@
 
 use formkin_cohort::Checks;
 use formkin_geometry::Point;
-use formkin_measure::{DimensionSummary, HandbookRow, Table};
+use formkin_measure::{DimensionSummary, HandbookRow};
 use formkin_motion::changes::DimensionCourse;
 use formkin_motion::cycles::left_out::CyclesLeftOut;
 use formkin_motion::dmd::Dynamics;
@@ -13,6 +13,7 @@ use formkin_motion::spectrum::SpectrumPoint;
 use formkin_motion::{Curve, Cycles, Motion, StrainMap};
 use formkin_shape::Space;
 use formkin_sizing::SizeSystem;
+use formkin_table::Table;
 
 use crate::{MovementsTogether, PointsPart, ShapePart};
 

@@ -1,6 +1,6 @@
 //! Which size of a chart a person takes, and how it sits.
 
-use formkin_measure::Table;
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 
 use crate::axes::{Misfit, Place, lexical};

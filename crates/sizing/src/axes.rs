@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use formkin_measure::Table;
+use formkin_table::Table;
 
 use crate::{Control, ControlInfo, Loss, SizingError, Types};
 

@@ -1,7 +1,7 @@
 //! A size chart as given, and evaluating it on people.
 
-use formkin_measure::Table;
 use formkin_stats::interval::{design_effect, n_eff, normal_quantile};
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 
 use crate::axes::{Place, by_value};

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_stats::StatsError;
 use formkin_stats::interval::{design_effect, n_eff, normal_quantile};
+use formkin_table::{NumberColumn, Table};
 
 use crate::axes::{Axis, Place, lexical, nearest};
 use crate::bootstrap::{self, resamples};

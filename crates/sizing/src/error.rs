@@ -1,7 +1,7 @@
 //! What can be wrong with a plan, or with a table for a plan.
 
-use formkin_measure::MeasureError;
 use formkin_stats::StatsError;
+use formkin_table::TableError;
 use thiserror::Error;
 
 /// What can be wrong with a plan, or with a table for a plan.
@@ -88,7 +88,7 @@ pub enum SizingError {
         /// What the plan names it for.
         role: &'static str,
         /// What is wrong, with names near it.
-        source: MeasureError,
+        source: TableError,
     },
     /// A column has another length than the identifiers.
     #[error("column `{name}` has {found} values for {rows} rows")]

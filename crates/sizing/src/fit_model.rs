@@ -1,8 +1,8 @@
 //! The wearer who stands for a size.
 
-use formkin_measure::NumberColumn;
 use formkin_stats::cluster::medoid;
 use formkin_stats::moments::{mean, sd};
+use formkin_table::NumberColumn;
 
 use crate::Deviation;
 

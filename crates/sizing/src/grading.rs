@@ -1,8 +1,8 @@
 //! Grading: how secondary dimensions go with the control dimensions from size to size.
 
-use formkin_measure::NumberColumn;
 use formkin_stats::monotone::{broken_line, rising};
 use formkin_stats::regression::least_squares;
+use formkin_table::NumberColumn;
 use ndarray::Array2;
 
 use crate::GradeRule;

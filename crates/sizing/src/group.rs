@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_stats::interval::n_eff;
 use formkin_stats::moments::{mean, sd};
 use formkin_stats::quantile::{median, quantile};
+use formkin_table::{NumberColumn, Table};
 
 use crate::axes::{Axis, Place, mm_per, nearest};
 use crate::change::{gaps, one_more, shared, shift};

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_stats::quantile::{median, quantile};
+use formkin_table::{NumberColumn, Table};
 
 use crate::axes::{Axis, mm_per};
 use crate::coverage::Share;

@@ -1,6 +1,6 @@
 //! Size systems: which sizes to make, who takes which, and how many people they fit.
 //!
-//! The input is a [`Table`](formkin_measure::Table) of people and dimensions, from any source: meshes are not needed. A [`Plan`] says what
+//! The input is a [`Table`](formkin_table::Table) of people and dimensions, from any source: meshes are not needed. A [`Plan`] says what
 //! is wanted, [`Plan::derive`] finds the sizes, and a [`SizeSystem`] holds them with their coverage, both of the people they were made from
 //! (optimistic) and of people held out (the figure to rely on).
 //!

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::Table;
+use formkin_table::Table;
 
 use crate::axes::{Axis, Place};
 use crate::{Allowance, Plan, SizingError};
@@ -84,7 +84,7 @@ impl Plan {
                         .is_some_and(|rest| matches!(rest, "_mm" | "_cm" | "_m"))
             });
             let Some((_, rows)) = rows else { continue };
-            let most = |c: Option<&formkin_measure::NumberColumn>| -> Result<f64, SizingError> {
+            let most = |c: Option<&formkin_table::NumberColumn>| -> Result<f64, SizingError> {
                 let Some(c) = c else { return Ok(0.0) };
                 let given = || rows.iter().filter_map(|&r| c.values.get(r).copied().flatten());
                 if let Some(negative) = given().find(|v| *v < 0.0) {

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_stats::raking::{Margin, rake};
+use formkin_table::{NumberColumn, Table};
 
 use crate::axes::Axis;
 use crate::{Count, Dropped, Missing, Plan, Raking, SizingError};

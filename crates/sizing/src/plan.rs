@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use formkin_measure::wording::at_line;
+use formkin_table::wording::at_line;
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;

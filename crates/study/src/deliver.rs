@@ -4,8 +4,8 @@ use std::time::Instant;
 
 use formkin_cohort::{Checks, Cohort, MeshWriting};
 use formkin_geometry::Topology;
-use formkin_measure::Table;
 use formkin_report::{DimensionRemark, DimensionsPart, Movement, Output, ReportInput, SizingPart};
+use formkin_table::{Table, file_name};
 use serde_json::Value;
 
 use crate::StudyError;
@@ -41,16 +41,6 @@ pub(crate) struct Results<'a> {
     pub(crate) mannequins: Mannequins,
 }
 
-/// A file name from a user's word: letters, digits, `.`, `-` and `_` stay, anything else becomes `_`.
-#[must_use]
-pub fn file_name(word: &str) -> String {
-    let name: String = word
-        .chars()
-        .map(|c| if c.is_alphanumeric() || matches!(c, '.' | '-' | '_') { c } else { '_' })
-        .collect();
-    if name.trim_matches('.').is_empty() { "_".to_owned() } else { name }
-}
-
 /// Writes every file, the report last but for the provenance.
 pub(crate) fn all(
     mut run: Run<'_>,
@@ -66,11 +56,11 @@ pub(crate) fn all(
             stage,
             "dimensions.csv",
             "Body dimensions, one row an item",
-            measured.table.to_csv().as_bytes(),
+            measured.table.to_csv()?.as_bytes(),
         )?;
         if !measured.contours.numbers.is_empty() {
             let what = "Contours of the skin beside the taut tapes";
-            run.outputs.write(stage, "contours.csv", what, measured.contours.to_csv().as_bytes())?;
+            run.outputs.write(stage, "contours.csv", what, measured.contours.to_csv()?.as_bytes())?;
         }
     }
     for movement in &results.movements {
@@ -313,17 +303,4 @@ fn finish(mut run: Run<'_>, summary: Value) -> Result<StudyResult, StudyError> {
         outputs: run.outputs.written().iter().map(|w| root.join(&w.path)).collect(),
         stages: run.stages,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::file_name;
-
-    #[test]
-    fn words_of_users_make_harmless_file_names() {
-        assert_eq!(file_name("C001_jump"), "C001_jump");
-        assert_eq!(file_name("../../etc"), ".._.._etc");
-        assert_eq!(file_name("<b>M 1/2</b>"), "_b_M_1_2__b_");
-        assert_eq!(file_name(".."), "_");
-    }
 }

@@ -74,12 +74,6 @@ pub enum StudyError {
         /// Why.
         reason: String,
     },
-    /// A Parquet file cannot be made, or is none.
-    #[error("the Parquet table: {reason}")]
-    Parquet {
-        /// Why.
-        reason: String,
-    },
     /// A shape space that cannot do what is asked.
     #[error("the shape space cannot be used so: {reason}")]
     Space {
@@ -141,6 +135,9 @@ pub enum StudyError {
     /// The shape space.
     #[error(transparent)]
     Shape(#[from] formkin_shape::ShapeError),
+    /// Tables.
+    #[error(transparent)]
+    Table(#[from] formkin_table::TableError),
     /// Body dimensions.
     #[error(transparent)]
     Measure(#[from] formkin_measure::MeasureError),

@@ -14,7 +14,6 @@
 //! | [`outputs`] | files written whole, and what was written |
 //! | [`summary`] | the figures for programs |
 //! | [`facts`] | what the report says of the study as a whole |
-//! | [`parquet_table`] | a table as Parquet |
 //! | [`error`] | what can go wrong |
 
 pub mod cache;
@@ -26,7 +25,6 @@ pub mod facts;
 pub mod file;
 pub mod job;
 pub mod outputs;
-pub mod parquet_table;
 pub mod preflight;
 mod questions;
 pub mod report_parts;

@@ -8,7 +8,9 @@ use formkin_shape::ShapeError;
 
 use crate::StudyError;
 use crate::cache::Key;
-use crate::deliver::{Results, file_name};
+use formkin_table::file_name;
+
+use crate::deliver::Results;
 use crate::job::groups::{effect_glb, group_targets, place_csv, slope_glb};
 use crate::job::map::{Colour, map_csv};
 use crate::job::measure::MeasureOutcome;

@@ -5,9 +5,10 @@ use std::time::Instant;
 
 use formkin_align::AlignParams;
 use formkin_cohort::{CheckParams, Checks, Cohort, ImportParams, ImportReport, check, import};
-use formkin_measure::{Dimensions, Table};
+use formkin_measure::Dimensions;
 use formkin_shape::{CriteriaParams, QualityParams, ShapeError, SpaceParams};
 use formkin_sizing::{Chart, Plan, SizeSystem};
+use formkin_table::Table;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 

@@ -6,6 +6,7 @@ use anyhow::{Context, anyhow};
 use formkin_measure::agreement::{
     Agreement, CompareParams, Comparison, LimitType, Repeatability, RepeatsParams, Verdict,
 };
+use formkin_measure::repeatability_sheet;
 use formkin_report::{agreement_chart, agreement_page};
 use formkin_study::job::agree::{agree, repeats};
 use formkin_study::run::{read_dimensions, read_table};
@@ -35,10 +36,12 @@ pub(crate) fn run(args: &AgreeArgs, output: &Output) -> anyhow::Result<Exit> {
     let made = agree(&read_table(scan)?, &read_table(hand)?, &params)
         .with_context(|| format!("{}, {}", scan.display(), hand.display()))?;
     let mut files = vec![
-        ("agreement.csv".to_owned(), made.to_csv()),
-        ("agreement.html".to_owned(), agreement_page(&made)?),
+        ("agreement.csv".to_owned(), made.sheet().to_csv()?),
+        ("agreement.html".to_owned(), agreement_page(&made)?.into_bytes()),
     ];
-    files.extend(made.dimensions.iter().map(|a| (format!("{}.svg", a.dimension), agreement_chart(a))));
+    files.extend(
+        made.dimensions.iter().map(|a| (format!("{}.svg", a.dimension), agreement_chart(a).into_bytes())),
+    );
     let outputs = deliver(args, &files)?;
     let mut object = serde_json::to_value(&made)?;
     object["outputs"] = json!(outputs);
@@ -47,13 +50,13 @@ pub(crate) fn run(args: &AgreeArgs, output: &Output) -> anyhow::Result<Exit> {
 }
 
 /// Writes the files where a folder was asked for.
-fn deliver(args: &AgreeArgs, files: &[(String, String)]) -> anyhow::Result<Vec<PathBuf>> {
+fn deliver(args: &AgreeArgs, files: &[(String, Vec<u8>)]) -> anyhow::Result<Vec<PathBuf>> {
     let Some(folder) = &args.into else { return Ok(Vec::new()) };
     let paths: Vec<PathBuf> = files.iter().map(|(name, _)| folder.join(name)).collect();
     std::fs::create_dir_all(folder).with_context(|| format!("{} cannot be made", folder.display()))?;
     free(paths.iter().map(PathBuf::as_path), args.force)?;
-    for (path, (_, text)) in paths.iter().zip(files) {
-        write(path, text.as_bytes(), args.force)?;
+    for (path, (_, bytes)) in paths.iter().zip(files) {
+        write(path, bytes, args.force)?;
     }
     Ok(paths)
 }
@@ -68,7 +71,7 @@ fn repeated(args: &AgreeArgs, table: &Path, output: &Output) -> anyhow::Result<E
         std::fs::read_to_string(table).with_context(|| format!("{} cannot be read", table.display()))?;
     let made =
         repeats(&csv, &table.display().to_string(), &params).with_context(|| table.display().to_string())?;
-    let outputs = deliver(args, &[("repeatability.csv".to_owned(), repeats_csv(&made))])?;
+    let outputs = deliver(args, &[("repeatability.csv".to_owned(), repeatability_sheet(&made).to_csv()?)])?;
     output.result(&json!({ "dimensions": made, "outputs": outputs }), repeats_text(&made))?;
     Ok(Exit::Done)
 }
@@ -147,35 +150,4 @@ fn repeats_text(made: &[Repeatability]) -> String {
     }
     lines.push("TEM: technical error of measurement; LDC: least detectable change, 2.77 TEM; ICC one-way where sessions are missing".to_owned());
     lines.join("\n")
-}
-
-fn repeats_csv(made: &[Repeatability]) -> String {
-    let mut out = String::from(
-        "dimension,unit,people,values,mean,sd,tem,tem_low,tem_high,tem_percent,reliability,icc_one_way,icc_one_way_low,icc_one_way_high,icc_agreement,icc_consistency,least_detectable_change\n",
-    );
-    let cell = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
-    for r in made {
-        let cells = [
-            r.dimension.clone(),
-            r.unit.clone().unwrap_or_default(),
-            r.people.to_string(),
-            r.values.to_string(),
-            r.mean.to_string(),
-            r.sd.to_string(),
-            r.tem.to_string(),
-            r.tem_interval.0.to_string(),
-            r.tem_interval.1.to_string(),
-            cell(r.tem_percent),
-            cell(r.reliability),
-            cell(r.icc_one_way.map(|i| i.value)),
-            cell(r.icc_one_way.map(|i| i.low)),
-            cell(r.icc_one_way.map(|i| i.high)),
-            cell(r.icc_agreement),
-            cell(r.icc_consistency),
-            r.least_detectable_change.to_string(),
-        ];
-        out.push_str(&cells.join(","));
-        out.push('\n');
-    }
-    out
 }

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use anyhow::ensure;
 use formkin_cohort::{MeshWriting, obj_bytes, ply_bytes};
 use formkin_study::choose::Items;
-use formkin_study::deliver::file_name;
 use formkin_study::job::formats::{coefficients_parquet, space_glb};
+use formkin_table::file_name;
 use rayon::prelude::*;
 use serde_json::json;
 

@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
-use formkin_measure::Table;
 use formkin_shape::Space;
 use formkin_shape::compare::{Anova, CompareParams, Place};
 use formkin_study::choose::Items;
 use formkin_study::job::groups::{compare, effect_glb, group_targets, place_csv, regress_on, slope_glb};
 use formkin_study::job::rows::{People, Rows};
+use formkin_table::Table;
 use serde_json::{Value, json};
 
 use crate::args::{CompareArgs, PeopleArgs, RegressArgs};

@@ -21,9 +21,9 @@ pub(crate) fn run(args: &JointsArgs, output: &Output) -> anyhow::Result<Exit> {
     let made = joints(&cohort, &items, capture.as_ref(), &|done, of| bars.tick("joints", done, of));
     bars.clear();
     let made = made?;
-    let mut files = vec![("joints.csv", made.joints.to_csv())];
+    let mut files = vec![("joints.csv", made.joints.to_csv()?)];
     if let Ok(segments) = &made.segments {
-        files.push(("segments.csv", segments.to_csv()));
+        files.push(("segments.csv", segments.to_csv()?));
     }
     if let Some(tracks) = &made.tracks {
         files.push(("joints.trc", tracks.to_trc("joints.trc")));

@@ -1,9 +1,9 @@
 //! `formkin map`: two numbers a person, so that like people lie near each other.
 
 use anyhow::Context;
-use formkin_measure::Table;
 use formkin_shape::{MapMethod, MapParams, PeopleMap};
 use formkin_study::job::map::{Colour, lay_out, map_csv};
+use formkin_table::Table;
 use serde_json::json;
 
 use super::groups::{people_of, rows};

@@ -1,13 +1,12 @@
 //! `formkin measure`: body dimensions, or area, volume and centroid size where no definitions are given.
 
 use formkin_geometry::Template;
-use formkin_measure::{
-    DimensionSummary, Dimensions, HandbookKind, HandbookRow, Table, basic, explained, how,
-};
+use formkin_measure::{DimensionSummary, Dimensions, HandbookKind, HandbookRow, basic, explained, how};
 use formkin_study::choose::Items;
 use formkin_study::drawing::draw;
 use formkin_study::job::measure::{MeasureJob, MeasureOutcome, measure};
 use formkin_study::run::read_dimensions;
+use formkin_table::Table;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 
@@ -35,7 +34,7 @@ pub(crate) fn run(args: &MeasureArgs, output: &Output) -> anyhow::Result<Exit> {
         PerArg::Item => &made.table,
         PerArg::Person => &made.people,
     };
-    let csv = table.to_csv();
+    let csv = table.to_csv()?;
     let object = json!({
         "people": made.people.rows(),
         "items": made.table.rows(),

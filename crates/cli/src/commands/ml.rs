@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use anyhow::Context;
 use formkin_align::AlignParams;
-use formkin_measure::Table;
 use formkin_study::choose;
 use formkin_study::job::ml::sheet::files;
 use formkin_study::job::ml::split::Part;
 use formkin_study::job::ml::{MlJob, ml_set};
 use formkin_study::run::read_dimensions;
+use formkin_table::Table;
 
 use crate::args::MlArgs;
 use crate::output::{Exit, Output};

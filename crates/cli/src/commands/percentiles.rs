@@ -25,18 +25,18 @@ pub(crate) fn run(args: &PercentilesArgs, output: &Output) -> anyhow::Result<Exi
     };
     let made = params.take(&table)?;
     let files = [
-        ("percentiles.csv", made.percentiles_csv()),
-        ("correlations.csv", made.correlations_csv()),
-        ("correlations-n.csv", made.correlation_n_csv()),
-        ("out-of-range.csv", made.out_of_range_csv()),
+        ("percentiles.csv", made.percentiles_sheet().to_csv()?),
+        ("correlations.csv", made.correlations_sheet().to_csv()?),
+        ("correlations-n.csv", made.correlation_n_sheet().to_csv()?),
+        ("out-of-range.csv", made.out_of_range_sheet().to_csv()?),
     ];
     let mut outputs = Vec::new();
     if let Some(folder) = &args.into {
         outputs = files.iter().map(|(name, _)| folder.join(name)).collect();
         make_folder(folder)?;
         free(outputs.iter().map(|p| p.as_path()), args.force)?;
-        for (path, (_, text)) in outputs.iter().zip(&files) {
-            write(path, text.as_bytes(), args.force)?;
+        for (path, (_, bytes)) in outputs.iter().zip(&files) {
+            write(path, bytes, args.force)?;
         }
     }
     let mut object = serde_json::to_value(&made)?;

@@ -119,7 +119,7 @@ fn hand_over(
             let into = if made.len() == 1 {
                 folder.clone()
             } else {
-                folder.join(formkin_study::deliver::file_name(&m.capture))
+                folder.join(formkin_table::file_name(&m.capture))
             };
             make_folder(&into)?;
             files.extend(points_outputs(m).into_iter().map(|f| (into.join(&f.name), f.bytes)));

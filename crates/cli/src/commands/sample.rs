@@ -50,7 +50,7 @@ pub(crate) fn run(args: &SampleArgs, output: &Output) -> anyhow::Result<Exit> {
     write(&samples, csv.as_bytes(), args.force)?;
     paths.extend([samples, report.clone()]);
     if let Some(table) = &found.table {
-        write(&dimensions, table.to_csv().as_bytes(), args.force)?;
+        write(&dimensions, table.to_csv()?.as_bytes(), args.force)?;
         paths.push(dimensions);
     }
     let object = object(args, &job, &found, &paths);

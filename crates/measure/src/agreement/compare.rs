@@ -7,8 +7,9 @@ use formkin_stats::moments::{covariance, mean, sd, variance};
 use serde::{Deserialize, Serialize};
 
 use super::limits::{LimitType, TypeSource};
-use crate::unit::{Quantity, per_base};
-use crate::{Dimensions, MeasureError, NumberColumn, Table};
+use crate::{Dimensions, MeasureError};
+use formkin_table::unit::{Quantity, per_base};
+use formkin_table::{NumberColumn, Table, TableError};
 
 /// People that the comparison of ISO 20685-1 asks for at least (from memory).
 pub const LEAST_PEOPLE: usize = 40;
@@ -118,10 +119,11 @@ pub struct Comparison {
 /// are converted.
 ///
 /// # Errors
-/// [`MeasureError::Column`] where a dimension asked for is missing, its column has no unit of length, or a person (column `participant`) has several rows; [`MeasureError::Table`] where the
+/// [`TableError::Column`] where a dimension asked for is missing, its column has no unit of length, or a person (column `participant`) has several rows; [`TableError::Table`] where the
 /// tables share no person or no dimension.
 pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Comparison, MeasureError> {
-    let fault = |reason: String| MeasureError::Table { table: "the two tables".to_owned(), reason };
+    let fault =
+        |reason: String| MeasureError::from(TableError::Table { table: "the two tables".to_owned(), reason });
     let row_of: BTreeMap<&str, usize> = scan.ids.iter().enumerate().map(|(i, id)| (id.as_str(), i)).collect();
     let rows: Vec<(usize, usize)> =
         hand.ids.iter().enumerate().filter_map(|(h, id)| row_of.get(id.as_str()).map(|&s| (s, h))).collect();
@@ -144,8 +146,8 @@ pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Com
     for name in params.types.keys() {
         let known = |t: &Table| t.number(name).map(|_| ());
         known(scan).and(known(hand)).map_err(|e| match e {
-            MeasureError::Column { column, reason } => {
-                MeasureError::Column { column, reason: format!("it is given a type of limit, and {reason}") }
+            TableError::Column { column, reason } => {
+                TableError::Column { column, reason: format!("it is given a type of limit, and {reason}") }
             }
             other => other,
         })?;
@@ -163,7 +165,7 @@ pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Com
         };
         match (factor(other), factor(column)) {
             (Ok(a), Ok(b)) => dimensions.extend(one((other, a), (column, b), &rows, hand, params)),
-            (Err(e), _) | (_, Err(e)) if asked => return Err(e),
+            (Err(e), _) | (_, Err(e)) if asked => return Err(e.into()),
             // age, weight and other columns that are no lengths
             _ => {}
         }
@@ -190,9 +192,9 @@ pub fn compare(scan: &Table, hand: &Table, params: &CompareParams) -> Result<Com
 }
 
 /// How many mm the unit of a column is.
-fn factor(column: &NumberColumn) -> Result<f64, MeasureError> {
+fn factor(column: &NumberColumn) -> Result<f64, TableError> {
     column.unit.as_deref().and_then(|u| per_base(Quantity::Length, u)).map(|f| 1.0 / f).ok_or_else(|| {
-        MeasureError::Column {
+        TableError::Column {
             column: column.header(),
             reason: "it has no unit of length; let its header end with _mm, _cm or _m".to_owned(),
         }
@@ -306,52 +308,6 @@ fn type_of(by_hand: &NumberColumn, mean_mm: f64, params: &CompareParams) -> Opti
             None => LimitType::of_kind(&definition.kind, mean_mm).map(|t| (t, TypeSource::Kind)),
         },
         None => LimitType::of_name(name, mean_mm).map(|t| (t, TypeSource::Name)),
-    }
-}
-
-impl Comparison {
-    /// One row a dimension, as CSV.
-    #[must_use]
-    pub fn to_csv(&self) -> String {
-        let mut out = String::from(
-            "dimension,n,limit_type,limit_mm,mean_scan_mm,mean_hand_mm,mean_error_mm,sd_error_mm,ci_low_mm,ci_high_mm,agreement_low_mm,agreement_high_mm,mean_absolute_error_mm,largest_error_mm,tem_mm,verdict\n",
-        );
-        for a in &self.dimensions {
-            let word = |v: Option<String>| v.unwrap_or_default();
-            let verdict = match a.verdict {
-                Verdict::Within => "within",
-                Verdict::NotWithin => "not-within",
-                Verdict::TooFew => "too-few",
-                Verdict::NoLimit => "no-limit",
-            };
-            let cells = [
-                a.dimension.clone(),
-                a.n.to_string(),
-                word(a.limit_type.map(|t| t.name().to_owned())),
-                word(a.limit_mm.map(|l| l.to_string())),
-            ]
-            .into_iter()
-            .chain(
-                [
-                    a.mean_scan_mm,
-                    a.mean_hand_mm,
-                    a.mean_error_mm,
-                    a.sd_error_mm,
-                    a.interval_mm.0,
-                    a.interval_mm.1,
-                    a.limits_of_agreement_mm.0,
-                    a.limits_of_agreement_mm.1,
-                    a.mean_absolute_error_mm,
-                    a.largest_error_mm,
-                    a.tem_mm,
-                ]
-                .map(|v| v.to_string()),
-            )
-            .chain([verdict.to_owned()]);
-            out.push_str(&cells.collect::<Vec<_>>().join(","));
-            out.push('\n');
-        }
-        out
     }
 }
 

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Kind;
-use crate::near::advice;
+use formkin_table::near::advice;
 
 /// From this mean value a girth counts as large where nobody has said so (common practice, no source: between the largest limb
 /// girths and the least trunk girths of adults).

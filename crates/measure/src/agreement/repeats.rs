@@ -8,7 +8,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use formkin_stats::distribution::{chi_square_quantile, f_quantile};
 use serde::{Deserialize, Serialize};
 
-use crate::{MeasureError, NumberColumn, Table};
+use crate::MeasureError;
+use formkin_table::{NumberColumn, Table, TableError};
 
 /// People that a repeatability needs at least (common practice, no source).
 pub const LEAST_PEOPLE: usize = 20;
@@ -96,12 +97,14 @@ pub struct Repeatability {
 /// Repeatability of every dimension of a table with several rows a person.
 ///
 /// # Errors
-/// [`MeasureError::Column`] where a column is missing; [`MeasureError::Table`] where nobody was measured twice, or one person has two rows of one
+/// [`TableError::Column`] where a column is missing; [`TableError::Table`] where nobody was measured twice, or one person has two rows of one
 /// session.
 pub fn repeatability(table: &Table, params: &RepeatsParams) -> Result<Vec<Repeatability>, MeasureError> {
     let people = table.text(&params.participant)?;
     let sessions = table.text(&params.session)?;
-    let fault = |reason: String| MeasureError::Table { table: "the table of repeats".to_owned(), reason };
+    let fault = |reason: String| {
+        MeasureError::from(TableError::Table { table: "the table of repeats".to_owned(), reason })
+    };
     let mut seen = BTreeSet::new();
     for pair in people.iter().zip(&sessions) {
         if !seen.insert(pair) {

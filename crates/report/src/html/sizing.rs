@@ -1,7 +1,7 @@
 //! The sizes, and whom they fit.
 
-use formkin_measure::Table as Measurements;
 use formkin_sizing::{GroupSystem, SizeSystem};
+use formkin_table::Table as Measurements;
 
 use super::body::Body;
 use super::committee;

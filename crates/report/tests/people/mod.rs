@@ -4,12 +4,13 @@
 use formkin_cohort::check::CheckParams;
 use formkin_cohort::{Checks, Finding, FindingKind, Severity};
 use formkin_geometry::{Point, ShapeArray, Topology};
+use formkin_measure::DimensionSummary;
 use formkin_measure::summary::summarise;
-use formkin_measure::{DimensionSummary, Table};
 use formkin_motion::{Curve, Motion, MotionParams, Reference};
 use formkin_shape::{Space, SpaceParams};
 use formkin_sizing::{Plan, SizeSystem};
 use formkin_stats::random::stream;
+use formkin_table::Table;
 use rand::Rng as _;
 
 /// All results of an invented study.

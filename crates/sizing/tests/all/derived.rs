@@ -1,10 +1,10 @@
 //! Systems whose every figure is known beforehand.
 
 use approx::assert_relative_eq;
-use formkin_measure::Table;
 use formkin_sizing::{
     Count, Method, Plan, SizeSystem, assignments_csv, chart_csv, coverage_csv, curve_csv, left_out_csv,
 };
+use formkin_table::Table;
 
 use super::{column, control, counted, crew, plan, table, words};
 

@@ -1,8 +1,8 @@
 //! What must not change a size system.
 
-use formkin_measure::Table;
 use formkin_sizing::{Method, Plan, SizeSystem};
 use formkin_stats::random::stream;
+use formkin_table::Table;
 use rand::seq::SliceRandom;
 
 use super::{crew, plan, words};

@@ -8,9 +8,9 @@ mod methods;
 mod optimism;
 mod refused;
 
-use formkin_measure::{NumberColumn, Table, TextColumn};
 use formkin_sizing::{Control, Count, Plan};
 use formkin_stats::random::stream;
+use formkin_table::{NumberColumn, Table, TextColumn};
 use rand::Rng;
 use rand_distr::StandardNormal;
 

@@ -1,10 +1,10 @@
 //! Every method, the honest statistics, and charts, against answers known beforehand.
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{
     Candidates, Chart, Count, Intervals, Limit, MarginPlan, Method, Objective, Plan, Tolerance, Types,
     advice_csv, chart_csv,
 };
+use formkin_table::{NumberColumn, Table};
 
 use super::{column, control, counted, crew, plan, table, words};
 

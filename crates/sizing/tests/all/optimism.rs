@@ -1,9 +1,9 @@
 //! Coverage against the truth: people the sizes have never seen.
 
-use formkin_measure::Table;
 use formkin_sizing::{Allowance, ChosenBy, Count, Method, MethodCurve, Plan};
 use formkin_stats::covering::Coverage;
 use formkin_stats::random::stream;
+use formkin_table::Table;
 use rand::Rng;
 use rand_distr::StandardNormal;
 

@@ -1,7 +1,7 @@
 //! Plans and tables that cannot be sized: the error says where, what, and what to do.
 
-use formkin_measure::Table;
 use formkin_sizing::{Count, Missing, Plan, SizingError};
+use formkin_table::Table;
 
 use super::{column, crew, plan, table, words};
 

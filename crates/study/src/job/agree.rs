@@ -1,9 +1,9 @@
 //! Tables of dimensions -> agreement and repeatability.
 
-use formkin_measure::Table;
 use formkin_measure::agreement::{
     CompareParams, Comparison, Repeatability, RepeatsParams, compare, repeatability,
 };
+use formkin_table::Table;
 
 use crate::StudyError;
 

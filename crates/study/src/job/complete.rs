@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 
 use formkin_geometry::{Point, Template};
-use formkin_measure::Table;
 use formkin_shape::complete::Calibration;
 use formkin_shape::{CompleteParams, Completed, Space, complete};
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;

@@ -11,7 +11,7 @@ use crate::StudyError;
 use crate::job::conditions::Conditions;
 use crate::job::formats::Made;
 use crate::job::signals::csv_cell;
-use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
+use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
 
 fn some(v: Option<f64>, digits: usize) -> String {
     v.map_or_else(String::new, |v| format!("{v:.digits$}"))
@@ -191,7 +191,7 @@ pub fn component_files(components: &[DimensionComponents]) -> Vec<Made> {
 /// The shared motion space: the courses as Parquet, its pose and modes as NPY.
 ///
 /// # Errors
-/// [`StudyError::Parquet`].
+/// [`StudyError::Table`].
 pub fn shared_files(shared: &SharedMotion) -> Result<Vec<Made>, StudyError> {
     let (mut participants, mut captures) = (Vec::new(), Vec::new());
     let (mut frames, mut times) = (Vec::new(), Vec::new());

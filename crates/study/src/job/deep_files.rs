@@ -116,7 +116,7 @@ pub fn together_outputs(
 ///
 /// # Errors
 /// [`StudyError::Nothing`] where no dimension was followed through a movement.
-pub fn allowance_table(together: &Together) -> Result<formkin_measure::Table, StudyError> {
+pub fn allowance_table(together: &Together) -> Result<formkin_table::Table, StudyError> {
     if together.allowances.is_empty() {
         return Err(StudyError::Nothing {
             what: "[sizing] allowances = \"movements\", and no dimension was followed through a movement"
@@ -125,11 +125,7 @@ pub fn allowance_table(together: &Together) -> Result<formkin_measure::Table, St
                 .into(),
         });
     }
-    Ok(formkin_measure::Table::parse_csv(
-        &allowance_csv(&together.allowances),
-        "dynamic-allowance.csv",
-        None,
-    )?)
+    Ok(formkin_table::Table::parse_csv(&allowance_csv(&together.allowances), "dynamic-allowance.csv", None)?)
 }
 
 fn regions_csv(strain: &StrainMap, times_s: &[f64]) -> String {

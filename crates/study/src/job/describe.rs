@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
-use formkin_measure::{Dimensions, Table};
+use formkin_measure::Dimensions;
 use formkin_shape::predict::{People, PredictionParams, Variable, VariableKind, validate_prediction};
 use formkin_shape::{DimensionMoments, ShapeError};
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;

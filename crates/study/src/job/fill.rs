@@ -5,10 +5,10 @@ use std::path::Path;
 
 use formkin_cohort::{Cohort, Item, NpyFile, Status, parse_vertex_ranges, read_positions, to_mm_z_up};
 use formkin_geometry::{Point, Subset};
-use formkin_measure::Table;
 use formkin_shape::complete::{Calibration, CalibrationParams, Completer, calibrate};
 use formkin_shape::{CompleteParams, ShapeError, Space};
 use formkin_stats::interval::normal_quantile;
+use formkin_table::Table;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 

@@ -14,8 +14,8 @@ use crate::StudyError;
 use crate::job::deep_files::deep_outputs;
 use crate::job::movement::MovementOutcome;
 use crate::job::size::on_the_floor;
-use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
 use crate::summary::motion_summary;
+use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
 
 /// The mean and the first modes of a space as a binary glTF: target k at weight 1 is one standard deviation of mode k.
 ///
@@ -82,7 +82,7 @@ pub fn animation_glb(topology: &Topology, animation: Animation) -> Result<Vec<u8
 /// in mm (`mode_001_mm`) and over its standard deviation (`mode_001_sd`). How to decode is in the metadata.
 ///
 /// # Errors
-/// [`StudyError::Parquet`].
+/// [`StudyError::Table`].
 pub fn coefficients_parquet(
     cohort: &Cohort,
     items: &[usize],
@@ -126,7 +126,7 @@ pub fn coefficients_parquet(
         ),
         ("stability_asked_modes", space.stability_asked_modes().to_string()),
     ];
-    parquet_table(&texts, &numbers, &metadata)
+    Ok(parquet_table(&texts, &numbers, &metadata)?)
 }
 
 /// The curves of a movement as CSV: one row a frame, units in the headers.

@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use formkin_cohort::Cohort;
 use formkin_geometry::ShapeSource;
-use formkin_measure::{HandbookRow, NumberColumn, Segment, SegmentParams, Table, joint_centres, joint_table};
+use formkin_measure::{HandbookRow, Segment, SegmentParams, joint_centres, joint_table};
 use formkin_motion::points::PointTracks;
+use formkin_table::{NumberColumn, Table};
 use rayon::prelude::*;
 
 use crate::StudyError;

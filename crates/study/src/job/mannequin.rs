@@ -11,11 +11,11 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
-use crate::deliver::file_name;
 use crate::job::describe::levels;
 use crate::job::formats::Made;
 use crate::job::predict::{Method, PredictJob, millimetres, predict};
 use crate::job::size::on_the_floor;
+use formkin_table::file_name;
 
 /// How near to the size's mid-point the mesh must come, in mm.
 pub const NEAR_MM: f64 = 2.0;

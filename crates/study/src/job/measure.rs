@@ -5,9 +5,10 @@ use std::collections::BTreeSet;
 use formkin_cohort::Cohort;
 use formkin_geometry::{Point, ShapeSource};
 use formkin_measure::{
-    DimensionSummary, Dimensions, HandbookRow, NumberColumn, Proportions, SegmentParams, Table, TextColumn,
-    beside_handbooks, summarise, take_all,
+    DimensionSummary, Dimensions, HandbookRow, Proportions, SegmentParams, beside_handbooks, summarise,
+    take_all,
 };
+use formkin_table::{NumberColumn, Table, TextColumn};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 

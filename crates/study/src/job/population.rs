@@ -1,8 +1,8 @@
 //! What is known of a target population, and limits of dimensions, from TOML or CSV.
 
-use formkin_measure::Table;
-use formkin_measure::wording::at_line;
 use formkin_shape::sample::{Margin, Wanted};
+use formkin_table::Table;
+use formkin_table::wording::at_line;
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;

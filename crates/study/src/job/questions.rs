@@ -1,13 +1,13 @@
 //! What a study asks of its shape space: groups, slopes, symmetry, a map, drawn bodies, completions.
 
 use formkin_cohort::Cohort;
-use formkin_measure::Table;
 use formkin_shape::compare::{CompareParams, Comparison, ShapeRegression};
 use formkin_shape::complete::{Calibration, CalibrationParams, calibrate};
 use formkin_shape::covariance::{LedoitWolf, ProbabilisticPca, ledoit_wolf};
 use formkin_shape::gram::gram_matrix;
 use formkin_shape::sample::SampleParams;
 use formkin_shape::{CompleteParams, MapMethod, MapParams, SymmetryParams};
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 

@@ -3,12 +3,10 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
-use formkin_measure::Table;
 use formkin_shape::Space;
 use formkin_shape::compare::design::by_person;
+use formkin_table::{Column, Sheet, Table, TableError, Values};
 use ndarray::Array2;
-use parquet::file::reader::{FileReader, SerializedFileReader};
-use parquet::record::Field;
 use rayon::prelude::*;
 
 use crate::StudyError;
@@ -86,37 +84,29 @@ impl Rows {
     /// The rows of a Parquet file with `participant` and `mode_001_mm`, `mode_002_mm`, ..; mirrored copies are left out.
     ///
     /// # Errors
-    /// [`StudyError::Parquet`] for bytes that are none, columns that are missing, coefficients that are missing or of another space.
+    /// [`StudyError::Table`] for bytes that are none, columns that are missing, coefficients that are missing or of another space.
     pub fn of_parquet(bytes: Vec<u8>, space: &Space) -> Result<Self, StudyError> {
-        let wrong = |reason: String| StudyError::Parquet { reason };
-        let reader =
-            SerializedFileReader::new(bytes::Bytes::from(bytes)).map_err(|e| wrong(e.to_string()))?;
-        let pairs = reader.metadata().file_metadata().key_value_metadata().cloned().unwrap_or_default();
-        if let Some(hash) = pairs.iter().find(|p| p.key == "template_hash").and_then(|p| p.value.as_ref())
+        let wrong = |reason: String| TableError::Parquet { reason };
+        let (sheet, metadata) = Sheet::from_parquet(bytes)?;
+        if let Some((_, hash)) = metadata.iter().find(|(key, _)| key == "template_hash")
             && *hash != space.template_hash
         {
-            return Err(wrong("its coefficients are of a space with other triangles".into()));
+            return Err(wrong("its coefficients are of a space with other triangles".into()).into());
         }
+        let named: Vec<(String, &Column)> = sheet.columns().iter().map(|c| (c.header(), c)).collect();
         let mut out = Self { participants: Vec::new(), coefficients: Vec::new(), columns: BTreeMap::new() };
-        for row in reader.get_row_iter(None).map_err(|e| wrong(e.to_string()))? {
-            let row = row.map_err(|e| wrong(e.to_string()))?;
+        for row in 0..sheet.rows() {
             let mut modes: BTreeMap<String, f64> = BTreeMap::new();
             let mut words: BTreeMap<String, String> = BTreeMap::new();
-            for (name, field) in row.get_column_iter() {
-                match field {
-                    Field::Double(x) if is_mode(name) => {
-                        modes.insert(name.clone(), *x);
+            for (name, column) in &named {
+                match column.values() {
+                    Values::Number { values, .. } if is_mode(name) => {
+                        modes.extend(values.get(row).copied().flatten().map(|x| (name.clone(), x)));
                     }
                     // coefficients at another scale are no columns of people
                     _ if name.starts_with("mode_") => {}
-                    Field::Double(x) => {
-                        words.insert(name.clone(), x.to_string());
-                    }
-                    Field::Str(s) => {
-                        words.insert(name.clone(), s.clone());
-                    }
                     _ => {
-                        words.insert(name.clone(), String::new());
+                        words.insert(name.clone(), column.cell(row));
                     }
                 }
             }
@@ -130,11 +120,8 @@ impl Rows {
             if coefficients.is_empty()
                 || out.coefficients.first().is_some_and(|c| c.len() != coefficients.len())
             {
-                return Err(wrong(format!(
-                    "row {} has {} coefficients `mode_kkk_mm`",
-                    at + 1,
-                    coefficients.len()
-                )));
+                let reason = format!("row {} has {} coefficients `mode_kkk_mm`", at + 1, coefficients.len());
+                return Err(wrong(reason).into());
             }
             out.coefficients.push(coefficients);
             for (name, value) in words {
@@ -144,10 +131,8 @@ impl Rows {
             }
         }
         if out.coefficients.first().is_some_and(|c| c.len() > space.modes.len()) {
-            return Err(wrong(format!(
-                "it has more coefficients than the space's {} modes",
-                space.modes.len()
-            )));
+            let reason = format!("it has more coefficients than the space's {} modes", space.modes.len());
+            return Err(wrong(reason).into());
         }
         Ok(out)
     }

@@ -2,13 +2,14 @@
 
 use formkin_geometry::Point;
 use formkin_geometry::tree::Tree;
-use formkin_measure::{NumberColumn, Table, Taker};
+use formkin_measure::Taker;
 use formkin_shape::Space;
 use formkin_shape::sample::{
     CorrelationReport, Density, DimensionMarginal, SampleParams, SampleReport, Samples, TargetFit,
     compare_dimensions, judge, pick, sample, weigh,
 };
 use formkin_stats::quantile::quantile;
+use formkin_table::{NumberColumn, Table};
 use ndarray::{Array2, Axis, s};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use formkin_geometry::Point;
-use formkin_measure::{NumberColumn, Table};
 use formkin_shape::Space;
 use formkin_sizing::{Advice, Chart, Method, Plan, SizeSystem};
+use formkin_table::{NumberColumn, Table};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;

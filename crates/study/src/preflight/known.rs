@@ -5,7 +5,8 @@ use std::path::Path;
 
 use formkin_cohort::{ImportParams, Item, load_template, preview};
 use formkin_geometry::Template;
-use formkin_measure::{Dimensions, Table};
+use formkin_measure::Dimensions;
+use formkin_table::Table;
 
 use super::Check;
 use crate::choose;
@@ -143,7 +144,7 @@ impl Known {
             let numbers = values().next().is_some() && values().all(|v| v.parse::<f64>().is_ok());
             push(&mut columns, name, numbers);
             if numbers {
-                push(&mut columns, &formkin_measure::NumberColumn::under(name, Vec::new()).name, true);
+                push(&mut columns, &formkin_table::NumberColumn::under(name, Vec::new()).name, true);
             }
         }
         Some(columns)
@@ -243,7 +244,7 @@ impl Check<'_> {
     ) -> bool {
         let usable = columns.iter().filter(|c| c.numbers || !numbers).map(|c| c.name.as_str());
         if numbers && columns.iter().any(|c| c.name == name && !c.numbers) {
-            let near = formkin_measure::near::advice(name, usable);
+            let near = formkin_table::near::advice(name, usable);
             self.wrong(
                 key,
                 format!("{what} `{name}` holds words, and numbers are needed"),

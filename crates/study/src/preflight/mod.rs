@@ -21,7 +21,7 @@ mod tests;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
 
-use formkin_measure::near::advice;
+use formkin_table::near::advice;
 use serde::Serialize;
 
 use crate::StudyFile;

@@ -1,7 +1,7 @@
 //! A study file read key by key, so that one fault does not hide the next.
 
-use formkin_measure::near::advice;
-use formkin_measure::wording::{at_line, parted, plain};
+use formkin_table::near::advice;
+use formkin_table::wording::{at_line, parted, plain};
 use serde::de::DeserializeOwned;
 use toml::{Table, Value};
 

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use formkin_measure::{NumberColumn, Table};
 use formkin_sizing::{Chart, Count, Plan};
+use formkin_table::{NumberColumn, Table};
 
 use super::Check;
 use super::known::{Column, Known, columns_of};

@@ -20,7 +20,7 @@ pub const EXAMPLE: &str = include_str!("decode.py");
 /// All files of a data set, by name, and the manifest among them.
 ///
 /// # Errors
-/// What measuring refuses; [`StudyError::Parquet`], [`StudyError::Report`].
+/// What measuring refuses; [`StudyError::Table`], [`StudyError::Report`].
 pub fn files(
     cohort: &Cohort,
     job: &MlJob,

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use formkin_cohort::Cohort;
-use formkin_measure::near::advice;
 use formkin_stats::random::stream;
+use formkin_table::near::advice;
 use rand::seq::SliceRandom;
 use serde::{Deserialize, Serialize};
 

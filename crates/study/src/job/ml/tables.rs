@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
-use formkin_measure::{Table, take_all};
+use formkin_measure::take_all;
+use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
@@ -11,7 +12,7 @@ use super::split::Part;
 use super::{MlJob, MlOutcome, MlRow};
 use crate::StudyError;
 use crate::job::measure::facts;
-use crate::parquet_table::{NumberColumn, TextColumn, parquet_table};
+use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
 
 /// How to decode, in one line.
 pub const FORMULA: &str = "x = mean + sum_k c_k modes[k]: V x 3 positions in mm, z up, in the frame of the space; c_k = mode_kkk_mm, or \
@@ -79,7 +80,7 @@ fn training(rows: &[MlRow]) -> Vec<bool> {
 /// `coefficients.parquet`, or the frames of sequences: keys, words of the table of people, coefficients in mm and at unit variance, pose, residual.
 ///
 /// # Errors
-/// [`StudyError::Parquet`].
+/// [`StudyError::Table`].
 pub fn coefficients(cohort: &Cohort, made: &MlOutcome, rows: &[MlRow]) -> Result<Vec<u8>, StudyError> {
     let mut texts = keys(rows);
     let items: Vec<_> = rows.iter().map(|r| &cohort.items()[r.index]).collect();
@@ -124,7 +125,7 @@ pub fn coefficients(cohort: &Cohort, made: &MlOutcome, rows: &[MlRow]) -> Result
         name: "residual_rms_mm".into(),
         values: rows.iter().map(|r| r.residual_rms_mm).collect(),
     });
-    parquet_table(&texts, &numbers, &metadata(made))
+    Ok(parquet_table(&texts, &numbers, &metadata(made))?)
 }
 
 fn metadata(made: &MlOutcome) -> [(&'static str, String); 4] {
@@ -139,7 +140,7 @@ fn metadata(made: &MlOutcome) -> [(&'static str, String); 4] {
 /// `covariates.parquet`: keys, the table of people, numbers raw and at unit variance.
 ///
 /// # Errors
-/// [`StudyError::Parquet`].
+/// [`StudyError::Table`].
 pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, StudyError> {
     let items: Vec<usize> = made.rows.iter().map(|r| r.index).collect();
     let table = facts(cohort, &items);
@@ -155,7 +156,7 @@ pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, StudyErro
 /// symmetric, so copies have none.
 ///
 /// # Errors
-/// What measuring refuses; [`StudyError::Parquet`].
+/// What measuring refuses; [`StudyError::Table`].
 pub fn dimensions(
     cohort: &Cohort,
     job: &MlJob,
@@ -168,7 +169,7 @@ pub fn dimensions(
     let taken = take_all(definitions, cohort.template(), &source, progress)?;
     let mut table = Table::default();
     for (d, definition) in definitions.definitions.iter().enumerate() {
-        table.numbers.push(formkin_measure::NumberColumn {
+        table.numbers.push(formkin_table::NumberColumn {
             name: definition.name.clone(),
             unit: definition.unit.clone(),
             values: taken.iter().map(|row| row[d].value).collect(),

@@ -5,9 +5,9 @@ use std::io::Read;
 
 use serde::{Deserialize, Serialize};
 
-use crate::MeasureError;
 use crate::near::advice;
 use crate::unit::{join, split};
+use crate::{Sheet, TableError, csv_writer};
 
 /// Headers of columns that say which person, session and capture a row is of: numbers there are names, not amounts.
 pub const LABELS: [&str; 5] = ["item", "participant", "session", "capture", "source"];
@@ -65,12 +65,12 @@ impl Table {
     /// Reads a table in CSV: UTF-8, commas, decimal points, one header line. The identifiers are in the column `id`, or in
     /// the first where none is named; they must be there and differ. A column whose header ends with a unit, or more than
     /// half of whose cells are numbers, is a column of numbers, and every other cell in it is an error; blank
-    /// cells are missing values. The columns in [`LABELS`] name rows, and stay words whatever they hold. `name` is what errors call the table, such as its file name.
+    /// cells are missing values. Blanks at the ends of a cell are not part of it, within quotation marks neither. The columns in [`LABELS`] name rows, and stay words whatever they hold. `name` is what errors call the table, such as its file name.
     ///
     /// # Errors
-    /// [`MeasureError::Table`], [`MeasureError::Line`] and [`MeasureError::Cell`] with line and column of the first fault.
-    pub fn read_csv(input: impl Read, name: &str, id: Option<&str>) -> Result<Self, MeasureError> {
-        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+    /// [`TableError::Table`], [`TableError::Line`] and [`TableError::Cell`] with line and column of the first fault.
+    pub fn read_csv(input: impl Read, name: &str, id: Option<&str>) -> Result<Self, TableError> {
+        let whole = |reason: String| TableError::Table { table: name.to_owned(), reason };
         let mut bytes = Vec::new();
         let mut input = input;
         input.read_to_end(&mut bytes).map_err(|e| whole(format!("it cannot be read: {e}")))?;
@@ -84,8 +84,8 @@ impl Table {
     ///
     /// # Errors
     /// As [`Table::read_csv`].
-    pub fn parse_csv(text: &str, name: &str, id: Option<&str>) -> Result<Self, MeasureError> {
-        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+    pub fn parse_csv(text: &str, name: &str, id: Option<&str>) -> Result<Self, TableError> {
+        let whole = |reason: String| TableError::Table { table: name.to_owned(), reason };
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -102,7 +102,7 @@ impl Table {
                 continue;
             };
             if cells.len() != headers.len() {
-                return Err(MeasureError::Line {
+                return Err(TableError::Line {
                     table: name.to_owned(),
                     line,
                     reason: format!("{} cells, but the header has {}", cells.len(), headers.len()),
@@ -144,27 +144,25 @@ impl Table {
     ///
     /// # Errors
     /// As [`Table::read_csv`].
-    pub fn parse_csv_rows(text: &str, name: &str) -> Result<Self, MeasureError> {
-        let whole = |reason: String| MeasureError::Table { table: name.to_owned(), reason };
+    pub fn parse_csv_rows(text: &str, name: &str) -> Result<Self, TableError> {
+        let whole = |reason: String| TableError::Table { table: name.to_owned(), reason };
         let mut reader =
             csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
-        let mut numbered = String::new();
+        let mut numbered = Vec::new();
         for (i, record) in reader.records().enumerate() {
             let record = record.map_err(|e| whole(format!("it is not CSV: {e}")))?;
             let first = if i == 0 { "row".to_owned() } else { i.to_string() };
-            let cells: Vec<String> = std::iter::once(first).chain(record.iter().map(quoted)).collect();
-            numbered.push_str(&cells.join(","));
-            numbered.push('\n');
+            numbered.push(std::iter::once(first).chain(record.iter().map(str::to_owned)).collect());
         }
-        Self::parse_csv(&numbered, name, None)
+        Self::read_csv(csv_writer::lines(&numbered)?.as_slice(), name, None)
     }
 
     /// Two headers with one name in different units would make the name ambiguous.
-    fn check_names(&self, name: &str) -> Result<(), MeasureError> {
+    fn check_names(&self, name: &str) -> Result<(), TableError> {
         let mut seen: BTreeMap<&str, String> = BTreeMap::new();
         for column in &self.numbers {
             if let Some(other) = seen.insert(&column.name, column.header()) {
-                return Err(MeasureError::Table {
+                return Err(TableError::Table {
                     table: name.to_owned(),
                     reason: format!(
                         "columns `{other}` and `{}` give the same name; rename one of them",
@@ -178,29 +176,12 @@ impl Table {
 
     /// The table as CSV: identifiers, words, then numbers with their units in the headers. Numbers are written with as
     /// many digits as give the same number back; missing values are blank.
-    #[must_use]
-    pub fn to_csv(&self) -> String {
-        let mut out = String::new();
-        let mut line = |cells: &mut dyn Iterator<Item = String>| {
-            let row: Vec<String> = cells.map(|c| quoted(&c)).collect();
-            out.push_str(&row.join(","));
-            out.push('\n');
-        };
-        line(
-            &mut std::iter::once(self.id.clone())
-                .chain(self.texts.iter().map(|c| c.name.clone()))
-                .chain(self.numbers.iter().map(NumberColumn::header)),
-        );
-        for (i, id) in self.ids.iter().enumerate() {
-            line(
-                &mut std::iter::once(id.clone())
-                    .chain(self.texts.iter().map(|c| c.values.get(i).cloned().unwrap_or_default()))
-                    .chain(self.numbers.iter().map(|c| {
-                        c.values.get(i).copied().flatten().map(|v| v.to_string()).unwrap_or_default()
-                    })),
-            );
-        }
-        out
+    ///
+    /// # Errors
+    /// [`TableError::Rows`] for columns of unequal length, [`TableError::Twice`] for two columns with one header.
+    pub fn to_csv(&self) -> Result<String, TableError> {
+        let bytes = Sheet::from(self).to_csv()?;
+        String::from_utf8(bytes).map_err(|e| TableError::Csv { reason: e.to_string() })
     }
 
     /// Number of rows.
@@ -212,8 +193,8 @@ impl Table {
     /// The column of numbers with this name, with or without its unit: `chest_girth` or `chest_girth_mm`.
     ///
     /// # Errors
-    /// [`MeasureError::Column`] where there is none, with names near it, or where the column holds words.
-    pub fn number(&self, name: &str) -> Result<&NumberColumn, MeasureError> {
+    /// [`TableError::Column`] where there is none, with names near it, or where the column holds words.
+    pub fn number(&self, name: &str) -> Result<&NumberColumn, TableError> {
         if let Some(column) = self.numbers.iter().find(|c| c.name == name || c.header() == name) {
             return Ok(column);
         }
@@ -230,20 +211,20 @@ impl Table {
                 format!("the table has no such column of numbers; {near}")
             }
         };
-        Err(MeasureError::Column { column: name.to_owned(), reason })
+        Err(TableError::Column { column: name.to_owned(), reason })
     }
 
     /// That no person of the column `participant`, where there is one, has several of these rows: rows of one person are no people more.
     ///
     /// # Errors
-    /// [`MeasureError::Column`] with the person.
-    pub(crate) fn one_row_a_person(&self, rows: impl Iterator<Item = usize>) -> Result<(), MeasureError> {
+    /// [`TableError::Column`] with the person.
+    pub fn one_row_a_person(&self, rows: impl Iterator<Item = usize>) -> Result<(), TableError> {
         let Ok(people) = self.text("participant") else { return Ok(()) };
         let mut seen = BTreeSet::new();
         for row in rows {
             let person = people[row].trim();
             if !person.is_empty() && !seen.insert(person) {
-                return Err(MeasureError::Column {
+                return Err(TableError::Column {
                     column: "participant".to_owned(),
                     reason: format!(
                         "`{person}` has several rows, and rows of one person are no people more: keep one row a person (`formkin measure --per person` makes such a table)"
@@ -257,8 +238,8 @@ impl Table {
     /// One word a row of the column with this name; a column of numbers is written out (1, 2, ...), as groups may be coded.
     ///
     /// # Errors
-    /// [`MeasureError::Column`] where there is none, with names near it.
-    pub fn text(&self, name: &str) -> Result<Vec<String>, MeasureError> {
+    /// [`TableError::Column`] where there is none, with names near it.
+    pub fn text(&self, name: &str) -> Result<Vec<String>, TableError> {
         if let Some(column) = self.texts.iter().find(|c| c.name == name) {
             return Ok(column.values.clone());
         }
@@ -269,15 +250,15 @@ impl Table {
             return Ok(column.values.iter().map(|v| v.map(|v| v.to_string()).unwrap_or_default()).collect());
         }
         let names = self.texts.iter().map(|c| c.name.as_str());
-        Err(MeasureError::Column {
+        Err(TableError::Column {
             column: name.to_owned(),
             reason: format!("the table has no such column; {}", advice(name, names)),
         })
     }
 }
 
-fn check_headers(headers: Vec<String>, table: &str) -> Result<Vec<String>, MeasureError> {
-    let line = |reason: String| Err(MeasureError::Line { table: table.to_owned(), line: 1, reason });
+fn check_headers(headers: Vec<String>, table: &str) -> Result<Vec<String>, TableError> {
+    let line = |reason: String| Err(TableError::Line { table: table.to_owned(), line: 1, reason });
     if headers.len() == 1 && headers[0].contains([';', '\t']) {
         return line("the cells are not separated by commas; save it as comma-separated CSV".to_owned());
     }
@@ -297,17 +278,12 @@ fn check_ids(
     column: usize,
     header: &str,
     table: &str,
-) -> Result<Vec<String>, MeasureError> {
+) -> Result<Vec<String>, TableError> {
     let mut seen: BTreeMap<&str, u64> = BTreeMap::new();
     for (line, cells) in rows {
         let id = cells[column].as_str();
         let fault = |reason: String| {
-            Err(MeasureError::Cell {
-                table: table.to_owned(),
-                line: *line,
-                column: header.to_owned(),
-                reason,
-            })
+            Err(TableError::Cell { table: table.to_owned(), line: *line, column: header.to_owned(), reason })
         };
         if id.is_empty() {
             return fault("the identifier is missing".to_owned());
@@ -325,7 +301,7 @@ fn numbers(
     column: usize,
     header: &str,
     table: &str,
-) -> Result<Option<NumberColumn>, MeasureError> {
+) -> Result<Option<NumberColumn>, TableError> {
     let parse = |cell: &str| cell.parse::<f64>().ok().filter(|v| v.is_finite());
     let filled = rows.iter().filter(|(_, c)| !c[column].is_empty()).count();
     let good = rows.iter().filter(|(_, c)| parse(&c[column]).is_some()).count();
@@ -344,7 +320,7 @@ fn numbers(
             } else {
                 "write a number, or leave it blank where it is missing"
             };
-            return Err(MeasureError::Cell {
+            return Err(TableError::Cell {
                 table: table.to_owned(),
                 line: *line,
                 column: header.to_owned(),
@@ -359,15 +335,6 @@ fn numbers(
 fn shortened(cell: &str) -> String {
     if cell.chars().count() > 40 {
         cell.chars().take(40).chain("...".chars()).collect()
-    } else {
-        cell.to_owned()
-    }
-}
-
-/// A cell as CSV writes it. A word that a spreadsheet would take for a formula is left as it is: data is not changed.
-pub(crate) fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"', '\n', '\r']) || cell.trim() != cell {
-        format!("\"{}\"", cell.replace('"', "\"\""))
     } else {
         cell.to_owned()
     }

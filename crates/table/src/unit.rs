@@ -9,7 +9,8 @@ const CLEAR: [&str; 20] = [
 const SHORT: [&str; 5] = ["m", "s", "g", "l", "in"];
 
 /// Name and unit of a header such as `chest_girth_mm`. The flag tells that the ending leaves no doubt.
-pub(crate) fn split(header: &str) -> (&str, Option<(&str, bool)>) {
+#[must_use]
+pub fn split(header: &str) -> (&str, Option<(&str, bool)>) {
     if let Some((name, ending)) = header.rsplit_once('_')
         && !name.is_empty()
     {
@@ -24,7 +25,8 @@ pub(crate) fn split(header: &str) -> (&str, Option<(&str, bool)>) {
 }
 
 /// The header of a column.
-pub(crate) fn join(name: &str, unit: Option<&str>) -> String {
+#[must_use]
+pub fn join(name: &str, unit: Option<&str>) -> String {
     match unit {
         Some(unit) => format!("{name}_{unit}"),
         None => name.to_owned(),
@@ -33,15 +35,20 @@ pub(crate) fn join(name: &str, unit: Option<&str>) -> String {
 
 /// What a value measures, by which its units are bounded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Quantity {
+pub enum Quantity {
+    /// A length, in mm.
     Length,
+    /// An area, in mm2.
     Area,
+    /// A volume, in mm3.
     Volume,
+    /// An angle, in degrees.
     Angle,
 }
 
 /// How many of a unit go into one mm, mm2, mm3 or degree; `None` for a unit of something else.
-pub(crate) fn per_base(quantity: Quantity, unit: &str) -> Option<f64> {
+#[must_use]
+pub fn per_base(quantity: Quantity, unit: &str) -> Option<f64> {
     Some(match (quantity, unit) {
         (Quantity::Length, "mm")
         | (Quantity::Area, "mm2")
@@ -60,7 +67,8 @@ pub(crate) fn per_base(quantity: Quantity, unit: &str) -> Option<f64> {
 }
 
 /// Every unit of a quantity, the base unit first.
-pub(crate) fn units(quantity: Quantity) -> &'static [&'static str] {
+#[must_use]
+pub fn units(quantity: Quantity) -> &'static [&'static str] {
     match quantity {
         Quantity::Length => &["mm", "cm", "m"],
         Quantity::Area => &["mm2", "cm2", "m2"],
@@ -70,7 +78,8 @@ pub(crate) fn units(quantity: Quantity) -> &'static [&'static str] {
 }
 
 /// Whether a derived dimension may carry this unit.
-pub(crate) fn is_known(unit: &str) -> bool {
+#[must_use]
+pub fn is_known(unit: &str) -> bool {
     CLEAR.contains(&unit) || SHORT.contains(&unit)
 }
 
