@@ -1,54 +1,44 @@
-//! The report of a study: one page of HTML that needs nothing else, neither network nor fonts nor files.
+//! A document of sections, tables, charts and views, and its renderings: a page of HTML that needs nothing else, neither network nor
+//! fonts nor files, and plain text for a terminal.
 //!
 //! It shows results and computes none: numbers are rounded, put into tables, sentences and charts, and bodies are packed for the
 //! 3-D views. Participants appear under their pseudonyms; frames are never counted as people.
 //!
 //! | module | what it holds |
 //! |---|---|
-//! | [`input`] | what a report is made from |
-//! | [`shape_input`] | the same of a shape space beyond its modes |
-//! | [`movements`] | the same of movements together and of points |
-//! | [`html()`] | the page |
-//! | [`data_sheet`] | what a data sheet is made from |
-//! | [`agreement`] | the chart of scan against hand |
+//! | [`format`](mod@format) | numbers, units and names as a reader sees them |
+//! | [`charts`] | charts as SVG |
 //! | [`picture`] | one dimension on the body |
 //! | [`lineup`] | bodies side by side |
-//! | [`format`](mod@format) | numbers, units and names as a reader sees them |
+//! | [`document`] | the document, its sections, and what stands in them |
+//! | [`html`](mod@html) | a document as a page |
+//! | [`text`] | a document as plain text |
+//! | [`sections`] | the sections of a study, and the pages of single commands |
 //! | [`error`] | what can go wrong |
 
-pub mod agreement;
-mod agreement_page;
-mod charts;
-pub mod data_sheet;
-mod data_sheet_page;
+pub mod charts;
+pub mod document;
 pub mod error;
 pub mod format;
-mod html;
-pub mod input;
+pub mod html;
 pub mod lineup;
-mod merge_page;
-pub mod movements;
 mod outline;
 pub mod picture;
-pub mod shape_input;
-mod single;
-mod view;
+pub mod sections;
+pub mod text;
 
-pub use agreement::agreement_chart;
-pub use agreement_page::agreement_page;
-pub use data_sheet::{
+pub use document::{Body, Document, Fact, Front, Section};
+pub use error::ReportError;
+pub use lineup::{Stander, lineup_picture};
+pub use picture::{Drawn, dimension_picture};
+pub use sections::data_sheet::{
     DataSheet, MODES_KEPT, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler,
     SheetSpread, SheetStrata,
 };
-pub use data_sheet_page::data_sheet_page;
-pub use error::ReportError;
-pub use html::html;
-pub use input::{
-    DimensionPicture, DimensionRemark, DimensionsPart, Fact, Facts, Movement, MovementDeep, Output,
-    ReportInput, Setting, SizeMannequin, SizingPart,
+pub use sections::input::{
+    DimensionPicture, DimensionRemark, DimensionsPart, Facts, Movement, MovementDeep, Output, ReportInput,
+    Setting, SizeMannequin, SizingPart,
 };
-pub use lineup::{Stander, lineup_picture};
-pub use merge_page::merge_page;
-pub use movements::{MovementsTogether, PointsMovement, PointsPart};
-pub use picture::{Drawn, dimension_picture};
-pub use shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};
+pub use sections::movements::{MovementsTogether, PointsMovement, PointsPart};
+pub use sections::shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};
+pub use sections::{agreement_chart, agreement_page, data_sheet_page, html, merge_page};

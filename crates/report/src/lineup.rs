@@ -225,7 +225,8 @@ pub fn lineup_picture(triangles: &[[u32; 3]], bodies: &[Stander<'_>], title: &st
 }
 
 /// The same for the page, drawn for a wide and for a narrow one. `id` must be unique on the page.
-pub(crate) fn figure(
+#[must_use]
+pub fn figure(
     id: &str,
     triangles: &[[u32; 3]],
     bodies: &[Stander<'_>],

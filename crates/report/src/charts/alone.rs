@@ -48,8 +48,9 @@ fn marks() -> String {
 /// White around the drawing, in px.
 const MARGIN: f64 = 10.0;
 
-/// One drawing with everything it needs, as a file.
-pub(crate) fn file(plot: &Plot) -> String {
+/// The wide drawing of a chart with everything it needs, as an SVG file.
+#[must_use]
+pub fn file(plot: &Plot) -> String {
     let svg = plot.alone();
     let (open, rest) = svg.split_once('>').unwrap_or((&svg, ""));
     let (width, height) = plot.size_alone();

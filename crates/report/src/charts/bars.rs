@@ -7,49 +7,59 @@ use crate::format;
 
 /// One row.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct BarRow {
+pub struct BarRow {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// One mark or bar each.
-    pub(crate) values: Vec<BarValue>,
+    pub values: Vec<BarValue>,
     /// Written at the end of the row.
-    pub(crate) text: String,
+    pub text: String,
 }
 
 /// A value of a row.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct BarValue {
-    pub(crate) value: f64,
-    /// What it is drawn in.
-    pub(crate) class: &'static str,
-    pub(crate) interval: Option<(f64, f64)>,
+pub struct BarValue {
+    /// The value.
+    pub value: f64,
+    /// What it is drawn in: `s1` to `s6`, `muted`, `alert`.
+    pub class: &'static str,
+    /// Its interval, drawn where values are dots.
+    pub interval: Option<(f64, f64)>,
 }
 
 impl BarValue {
     /// A value without an interval.
-    pub(crate) fn plain(value: f64, class: &'static str) -> Self {
+    #[must_use]
+    pub fn plain(value: f64, class: &'static str) -> Self {
         Self { value, class, interval: None }
     }
 }
 
 /// A chart of rows before it is drawn.
 #[derive(Debug, Clone)]
-pub(crate) struct Bars {
+pub struct Bars {
     /// Unique on the page.
-    pub(crate) id: String,
-    pub(crate) title: String,
-    pub(crate) reading: String,
-    pub(crate) axis: Axis,
-    pub(crate) rows: Vec<BarRow>,
-    pub(crate) keys: Vec<Key>,
+    pub id: String,
+    /// What the chart shows.
+    pub title: String,
+    /// One sentence: what it says.
+    pub reading: String,
+    /// The axis along the rows.
+    pub axis: Axis,
+    /// The rows, from above.
+    pub rows: Vec<BarRow>,
+    /// The key to colours.
+    pub keys: Vec<Key>,
     /// Dots with intervals in place of bars.
-    pub(crate) dots: bool,
-    pub(crate) half: bool,
+    pub dots: bool,
+    /// Half as wide as the page.
+    pub half: bool,
 }
 
 impl Bars {
     /// Draws it for both widths.
-    pub(crate) fn figure(self) -> Figure {
+    #[must_use]
+    pub fn figure(self) -> Figure {
         let widths = if self.half { HALF_WIDTHS } else { WIDTHS };
         let drawings = widths.iter().map(|(class, width)| self.draw(class, *width)).collect();
         Figure { title: self.title, reading: self.reading, drawings, keys: self.keys, half: self.half }

@@ -10,24 +10,25 @@ use crate::format;
 
 /// One axis.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Axis {
+pub struct Axis {
     /// What is shown and in which unit, in words.
-    pub(crate) label: String,
+    pub label: String,
     /// The range; from the data where none is given.
-    pub(crate) range: Option<(f64, f64)>,
+    pub range: Option<(f64, f64)>,
     /// Whole numbers only.
-    pub(crate) whole: bool,
+    pub whole: bool,
     /// Begins at zero.
-    pub(crate) from_zero: bool,
+    pub from_zero: bool,
     /// Shares, shown as per cent.
-    pub(crate) percent: bool,
+    pub percent: bool,
     /// Values are logarithms to base 10 of what is shown; ticks are powers of ten.
-    pub(crate) log10: bool,
+    pub log10: bool,
 }
 
 impl Axis {
     /// An axis whose range comes from the data.
-    pub(crate) fn new(label: impl Into<String>) -> Self {
+    #[must_use]
+    pub fn new(label: impl Into<String>) -> Self {
         Self { label: label.into(), ..Self::default() }
     }
 
@@ -49,7 +50,7 @@ impl Axis {
 /// A mark of a cloud of points. (Classes of layers: `s1` to `s6` are the series of the page's palette, `muted` and
 /// `alert` its grey and its warning.)
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Mark {
+pub enum Mark {
     /// A round dot.
     Dot,
     /// An upright cross, for what is left out: told apart by shape, not by colour alone.
@@ -58,76 +59,137 @@ pub(crate) enum Mark {
 
 /// One thing in the chart.
 #[derive(Debug, Clone)]
-pub(crate) enum Layer {
+pub enum Layer {
     /// A line through points; broken where a value is not finite.
-    Line { class: &'static str, points: Vec<(f64, f64)>, dots: bool },
+    Line {
+        /// Its class.
+        class: &'static str,
+        /// Its points: x and y.
+        points: Vec<(f64, f64)>,
+        /// Whether its points are dots too.
+        dots: bool,
+    },
     /// A band between a low and a high value.
-    Band { class: &'static str, points: Vec<(f64, f64, f64)> },
+    Band {
+        /// Its class.
+        class: &'static str,
+        /// x, the low and the high value.
+        points: Vec<(f64, f64, f64)>,
+    },
     /// Many marks.
-    Marks { class: &'static str, mark: Mark, points: Vec<(f64, f64)> },
+    Marks {
+        /// Their class.
+        class: &'static str,
+        /// What they are.
+        mark: Mark,
+        /// Where they are: x and y.
+        points: Vec<(f64, f64)>,
+    },
     /// Boxes with a name.
-    Boxes { class: &'static str, boxes: Vec<Frame> },
+    Boxes {
+        /// Their class.
+        class: &'static str,
+        /// The boxes.
+        boxes: Vec<Frame>,
+    },
     /// A level across the chart.
-    Level { class: &'static str, at: f64, text: String },
+    Level {
+        /// Its class.
+        class: &'static str,
+        /// Its y.
+        at: f64,
+        /// What is written at it; may be empty.
+        text: String,
+    },
     /// One point picked out, with a word beside it.
-    Pick { class: &'static str, at: (f64, f64), text: String },
+    Pick {
+        /// Its class.
+        class: &'static str,
+        /// Its x and y.
+        at: (f64, f64),
+        /// The word.
+        text: String,
+    },
     /// A few points picked out by rings.
-    Spots { class: &'static str, points: Vec<(f64, f64)> },
+    Spots {
+        /// Their class.
+        class: &'static str,
+        /// Where they are: x and y.
+        points: Vec<(f64, f64)>,
+    },
     /// Upright bars of this width, in units of x.
-    Columns { class: &'static str, points: Vec<(f64, f64)>, width: f64 },
-    /// A line at this x that the movement's clock moves; hidden without script.
-    Cursor { id: String },
+    Columns {
+        /// Their class.
+        class: &'static str,
+        /// The middle of each, and its height.
+        points: Vec<(f64, f64)>,
+        /// Their width.
+        width: f64,
+    },
+    /// A line at an x that the movement's clock moves; hidden without script.
+    Cursor {
+        /// The view that moves it.
+        id: String,
+    },
 }
 
 /// A box with a name.
 #[derive(Debug, Clone)]
-pub(crate) struct Frame {
+pub struct Frame {
     /// The lower left corner.
-    pub(crate) low: (f64, f64),
+    pub low: (f64, f64),
     /// The upper right corner.
-    pub(crate) high: (f64, f64),
-    pub(crate) name: String,
+    pub high: (f64, f64),
+    /// Its name.
+    pub name: String,
 }
 
 /// One line of the key.
 #[derive(Debug, Clone)]
-pub(crate) struct Key {
+pub struct Key {
     /// `s1` .. `s6`, `muted`, `alert`.
-    pub(crate) class: &'static str,
-    /// `line`, `dot`, `cross`, `band`, `box`.
-    pub(crate) kind: &'static str,
+    pub class: &'static str,
+    /// `line`, `dot`, `cross`, `band`, `column`, `level`, `box`.
+    pub kind: &'static str,
     /// In words.
-    pub(crate) text: String,
+    pub text: String,
 }
 
 impl Key {
     /// A line of the key.
-    pub(crate) fn new(class: &'static str, kind: &'static str, text: impl Into<String>) -> Self {
+    #[must_use]
+    pub fn new(class: &'static str, kind: &'static str, text: impl Into<String>) -> Self {
         Self { class, kind, text: text.into() }
     }
 }
 
 /// A chart before it is drawn.
 #[derive(Debug, Clone)]
-pub(crate) struct Plot {
+pub struct Plot {
     /// Unique on the page.
-    pub(crate) id: String,
-    pub(crate) title: String,
+    pub id: String,
+    /// What the chart shows.
+    pub title: String,
     /// One sentence: what the chart says.
-    pub(crate) reading: String,
-    pub(crate) x: Axis,
-    pub(crate) y: Axis,
-    pub(crate) layers: Vec<Layer>,
-    pub(crate) keys: Vec<Key>,
+    pub reading: String,
+    /// The axis across.
+    pub x: Axis,
+    /// The axis upwards.
+    pub y: Axis,
+    /// What is drawn, the first undermost.
+    pub layers: Vec<Layer>,
+    /// The key to colours and marks.
+    pub keys: Vec<Key>,
     /// Half as wide as the page.
-    pub(crate) half: bool,
+    pub half: bool,
     /// Height over width of the wide drawing.
-    pub(crate) aspect: f64,
+    pub aspect: f64,
 }
 
 impl Plot {
     /// An empty chart.
-    pub(crate) fn new(id: impl Into<String>, title: impl Into<String>, x: Axis, y: Axis) -> Self {
+    #[must_use]
+    pub fn new(id: impl Into<String>, title: impl Into<String>, x: Axis, y: Axis) -> Self {
         Self {
             id: id.into(),
             title: title.into(),
@@ -152,19 +214,20 @@ impl Plot {
     }
 
     /// Draws it for both widths.
-    pub(crate) fn figure(self) -> Figure {
+    #[must_use]
+    pub fn figure(self) -> Figure {
         let widths = if self.half { HALF_WIDTHS } else { WIDTHS };
         let drawings = widths.iter().map(|(class, width)| self.draw(class, *width)).collect();
         Figure { title: self.title, reading: self.reading, drawings, keys: self.keys, half: self.half }
     }
 
     /// Width and height of [`Self::alone`].
-    pub(crate) fn size_alone(&self) -> (f64, f64) {
+    pub(super) fn size_alone(&self) -> (f64, f64) {
         (WIDTHS[0].1, WIDTHS[0].1 * self.aspect)
     }
 
     /// The wide drawing by itself.
-    pub(crate) fn alone(&self) -> String {
+    pub(super) fn alone(&self) -> String {
         self.draw(WIDTHS[0].0, WIDTHS[0].1)
     }
 

@@ -102,7 +102,8 @@ pub(crate) fn text_ticks(
 }
 
 /// The range widened to whole ticks on both sides.
-pub(crate) fn rounded_out((low, high): (f64, f64), wanted: usize) -> (f64, f64) {
+#[must_use]
+pub fn rounded_out((low, high): (f64, f64), wanted: usize) -> (f64, f64) {
     let (low, high) = widened(low, high);
     let step = step(low, high, wanted);
     ((low / step + 1e-9).floor() * step, (high / step - 1e-9).ceil() * step)

@@ -1,39 +1,19 @@
-//! The page.
+//! A document as one page of HTML that needs nothing else, neither network nor fonts nor files.
 
-pub(crate) mod body;
-mod checks;
-mod committee;
-mod compared;
-mod coverage;
-mod criteria;
-mod deep;
-mod dimensions;
-mod drawn;
-mod dynamics;
-mod existing;
-mod files;
-mod groups;
-mod left_out;
-mod mannequins;
-mod mode_errors;
-mod movement;
-mod people_map;
-mod points;
-mod quality;
-mod sides;
-mod sizing;
-mod space;
-mod study;
-mod summary;
-pub(crate) mod table;
-mod together;
+mod blocks;
+mod carrier;
+mod packing;
+mod people;
+mod table;
 mod views;
 
 use askama::Template;
 
-use self::summary::Summary;
-use self::views::Views;
-use crate::{ReportError, ReportInput, format};
+use self::blocks::worded;
+use self::carrier::{Carrier, Payload};
+use crate::ReportError;
+use crate::charts::hundred;
+use crate::document::{Document, Fact, Front};
 
 const CSS: &str = include_str!("../../assets/page.css");
 const JS: [&str; 12] = [
@@ -51,11 +31,21 @@ const JS: [&str; 12] = [
     include_str!("../../assets/page.js"),
 ];
 
-/// A section of the page.
-struct Section {
-    id: &'static str,
-    title: &'static str,
+/// A section as it goes into the page.
+struct SectionMarkup<'a> {
+    id: &'a str,
+    title: &'a str,
     body: String,
+}
+
+/// The answer at the top as it goes into the page.
+struct FrontMarkup<'a> {
+    question: String,
+    lead: String,
+    sentence: String,
+    qualify: String,
+    drawing: String,
+    facts: &'a [Fact],
 }
 
 #[derive(Template)]
@@ -63,102 +53,59 @@ struct Section {
 struct Page<'a> {
     program: &'a str,
     title: &'a str,
-    description: &'a str,
-    byline: String,
-    summary: Summary,
-    sections: Vec<Section>,
-    foot: &'static str,
-    payloads: &'a [views::Payload],
+    description: String,
+    byline: &'a str,
+    front: Option<FrontMarkup<'a>>,
+    sections: Vec<SectionMarkup<'a>>,
+    foot: &'a str,
+    payloads: &'a [Payload],
     css: &'static str,
     js: String,
 }
 
-/// The report as one file of HTML. It refers to nothing outside itself.
+/// The document as one file of HTML. It refers to nothing outside itself.
+///
+/// Sections without contents are left out. Views are packed in the order in which they stand, with as many modes and bodies as the page
+/// can carry.
 ///
 /// # Errors
-/// [`ReportError::Mismatch`] where two parts of a result do not belong together, such as a mode with another number of vertices
-/// than its mean.
-pub fn html(input: &ReportInput<'_>) -> Result<String, ReportError> {
-    let mut views = Views::plan(input);
+/// [`ReportError::Mismatch`] where two parts of a view do not belong together, such as a mode with another number of vertices than its
+/// mean.
+pub fn render(document: &Document) -> Result<String, ReportError> {
+    let mut carrier = Carrier::plan(document);
     let mut sections = Vec::new();
-    let mut add = |id, title, body: Option<body::Body>| {
-        let body = body.map(body::Body::into_markup).filter(|b| !b.is_empty());
-        if let Some(body) = body {
-            sections.push(Section { id, title, body });
+    for section in &document.sections {
+        let body = blocks::markup(&section.body, &mut carrier)?;
+        if !body.is_empty() {
+            sections.push(SectionMarkup { id: &section.id, title: &section.title, body });
         }
-    };
-    add("study", "What was done, and to whom", Some(study::section(input)?));
-    add("data", "What the checks found", input.checks.map(checks::section).transpose()?);
-    if let Some(space) = input.space {
-        add("space", "How bodies differ", Some(space::bodies(space, &mut views)?));
-        add("modes", "How many modes are enough", Some(space::modes(space)?));
     }
-    if let Some(space) = input.space {
-        let part = &input.shape;
-        add("quality", "How good the space is", quality::section(part)?);
-        add("predicted", "Bodies from dimensions and from parts", drawn::predicted(space, part)?);
-        add("groups", "How groups differ", groups::compared(part, space, &mut views)?);
-        add("slopes", "What shape goes with", groups::regressed(part, space, &mut views)?);
-        add("sides", "Left and right", sides::section(part, &mut views)?);
-        add("people-map", "A map of the people", people_map::section(part, &mut views)?);
-        add("drawn", "Drawn bodies", drawn::drawn(part)?);
-        add("unanswered", "What could not be answered", unanswered(part));
-    }
-    let first = in_use(input);
-    let dimensions = input.dimensions.as_ref().map(|d| dimensions::section(d, &first)).transpose()?;
-    add("dimensions", "Body dimensions", dimensions);
-    add("movement", "What movement does", movement::section(&input.movements, &input.together, &mut views)?);
-    add("points", "What movement does to points", points::section(&input.points, &mut views)?);
-    if let Some(sizing) = &input.sizing {
-        add("sizes", "The sizes, and whom they fit", Some(sizing::section(sizing)?));
-        add("left-out", "Who is left out", Some(left_out::section(sizing)?));
-    }
-    add("cautions", "What not to conclude", files::cautions(input));
-    add("files", "Files, and where they came from", files::section(input)?);
-
     let page = Page {
-        program: &input.facts.program,
-        title: if input.title.is_empty() { "Study" } else { &input.title },
-        description: &input.description,
-        byline: byline(input),
-        summary: summary::summary(input),
+        program: &document.program,
+        title: &document.title,
+        description: worded(&document.description),
+        byline: &document.byline,
+        front: document.front.as_ref().map(front),
         sections,
-        foot: "People appear under pseudonyms. Body data are personal data: keep this page as you keep the scans.",
-        payloads: views.payloads(),
+        foot: &document.foot,
+        payloads: carrier.payloads(),
         css: CSS,
         js: JS.join("\n"),
     };
     Ok(page.render()?)
 }
 
-/// Questions that the data could not answer.
-fn unanswered(part: &crate::ShapePart<'_>) -> Option<body::Body> {
-    let mut body = body::Body::default();
-    body.list("remarks", part.refusals);
-    (!part.refusals.is_empty()).then_some(body)
-}
-
-/// The dimensions that the sizes and the movements use.
-fn in_use(input: &ReportInput<'_>) -> Vec<String> {
-    let system = input.sizing.as_ref().map(|s| s.system);
-    let controls = system.iter().flat_map(|s| &s.controls).map(|c| c.dimension.clone());
-    let size = system.iter().flat_map(|s| &s.groups).flat_map(|g| &g.sizes).next();
-    let secondary = size.iter().flat_map(|s| &s.secondary).map(|d| d.dimension.clone());
-    let curves = input.movements.iter().flat_map(|m| m.curves).map(|c| c.dimension.clone());
-    controls.chain(secondary).chain(curves).collect()
-}
-
-fn byline(input: &ReportInput<'_>) -> String {
-    let facts = &input.facts;
-    let mut parts = Vec::new();
-    if !facts.made.is_empty() {
-        parts.push(format!("Made {}", facts.made));
+fn front(front: &Front) -> FrontMarkup<'_> {
+    let drawing = front
+        .figure
+        .as_ref()
+        .map_or_else(String::new, |h| hundred("hundred", &h.title, &h.description, h.share, h.interval));
+    FrontMarkup {
+        question: worded(&front.question),
+        lead: worded(&front.lead),
+        sentence: worded(&front.sentence),
+        qualify: worded(&front.qualify),
+        drawing,
+        facts: &front.facts,
     }
-    if !facts.program.is_empty() {
-        parts.push(format!("with {}", facts.program));
-    }
-    if let Some(seed) = facts.seed {
-        parts.push(format!("seed {seed}"));
-    }
-    format::capital(&parts.join(", "))
 }
