@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use formkin_tasks::digest::hex;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
@@ -20,10 +21,10 @@ impl Key {
     /// The key of a stage with these settings over these inputs.
     ///
     /// # Errors
-    /// [`StudyError::Cache`] where the settings cannot be written down.
+    /// [`StudyError::Json`] where the settings cannot be written down.
     pub fn of(stage: &str, settings: &impl Serialize, inputs: &[&Key]) -> Result<Self, StudyError> {
         let settings = serde_json::to_vec(settings)
-            .map_err(|e| StudyError::Cache { stage: stage.to_owned(), reason: e.to_string() })?;
+            .map_err(|source| StudyError::Json { stage: stage.to_owned(), source })?;
         let mut hasher = Sha256::new();
         for part in
             [stage.as_bytes(), env!("CARGO_PKG_VERSION").as_bytes(), &CACHE_FORMAT.to_le_bytes(), &settings]
@@ -37,6 +38,20 @@ impl Key {
         Ok(Self(hex(&hasher.finalize())))
     }
 
+    /// The key of a task of a version with these settings, over results with these keys.
+    ///
+    /// # Errors
+    /// [`StudyError::Json`] where the settings cannot be written down.
+    pub fn of_task(
+        name: &str,
+        version: u32,
+        settings: &impl Serialize,
+        inputs: &[&str],
+    ) -> Result<Self, StudyError> {
+        let inputs: Vec<Self> = inputs.iter().map(|key| Self((*key).to_owned())).collect();
+        Self::of(name, &(version, settings), &inputs.iter().collect::<Vec<_>>())
+    }
+
     /// The key of content whose SHA-256, in hexadecimal, is known.
     #[must_use]
     pub fn from_hash(sha256: String) -> Self {
@@ -48,32 +63,6 @@ impl Key {
     pub fn as_str(&self) -> &str {
         &self.0
     }
-}
-
-/// SHA-256 of a file's content, in hexadecimal.
-///
-/// # Errors
-/// [`StudyError::Read`] where it cannot be read.
-pub fn file_hash(path: &Path) -> Result<String, StudyError> {
-    let fault = |source| StudyError::Read { path: path.to_owned(), source };
-    let mut file = fs::File::open(path).map_err(fault)?;
-    let mut hasher = Sha256::new();
-    std::io::copy(&mut file, &mut hasher).map_err(fault)?;
-    Ok(hex(&hasher.finalize()))
-}
-
-/// SHA-256 of bytes, in hexadecimal.
-#[must_use]
-pub fn hash(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes))
-}
-
-fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut s, byte| {
-        let _ = write!(s, "{byte:02x}");
-        s
-    })
 }
 
 /// A folder of results, one file a stage: the key on the first line, then the result as MessagePack.
@@ -94,7 +83,7 @@ impl Cache {
     /// kept. The second value says whether it was kept. A damaged cache file is made anew, never an error.
     ///
     /// # Errors
-    /// What `make` returns, and [`StudyError::Cache`] where the result cannot be kept.
+    /// What `make` returns, and [`StudyError::Json`] where the result cannot be kept.
     pub fn stage<T: Serialize + DeserializeOwned>(
         &self,
         stage: &str,
@@ -108,10 +97,11 @@ impl Cache {
             return Ok((found, true));
         }
         let made = make()?;
-        let fault = |reason: String| StudyError::Cache { stage: stage.to_owned(), reason };
         let mut bytes = format!("{}\n", key.0).into_bytes();
-        rmp_serde::encode::write_named(&mut bytes, &made).map_err(|e| fault(e.to_string()))?;
-        fs::create_dir_all(&self.folder).map_err(|e| fault(e.to_string()))?;
+        rmp_serde::encode::write_named(&mut bytes, &made)
+            .map_err(|source| StudyError::Kept { stage: stage.to_owned(), source })?;
+        fs::create_dir_all(&self.folder)
+            .map_err(|source| StudyError::Write { path: self.folder.clone(), source })?;
         formkin_cohort::write_whole(&path, &bytes, true)?;
         Ok((made, false))
     }

@@ -1,37 +1,29 @@
-//! A whole study from one file, and the pieces of work that the program's commands share with it.
+//! A whole study from one file: a graph of tasks, what is kept, provenance, delivery.
 //!
 //! | module | what it holds |
 //! |---|---|
-//! | [`file`](mod@file) | the study file |
-//! | [`choose`] | words of a file or a command line -> checked settings |
-//! | [`job`] | the pieces of work |
-//! | [`deliver`] | everything a study hands over |
-//! | [`report_parts`] | movements and points as the report takes them |
-//! | [`preflight`] | what is wrong with a study, before any stage is run |
-//! | [`run`] | the stages in order, each run only where its inputs changed |
-//! | `questions` | the stages and files of what is asked of the shape space |
+//! | [`study`] | a study, read and run |
+//! | [`sections`] | the study file, held against the fields of every task |
+//! | [`graph`] | the tasks in order, each run only where its inputs changed |
 //! | [`cache`] | results kept by the content they were made from |
 //! | [`outputs`] | files written whole, and what was written |
-//! | [`summary`] | the figures for programs |
-//! | [`facts`] | what the report says of the study as a whole |
+//! | [`finish`] | files, figures, report, provenance |
+//! | `pages` | the parts of a report that no single task has |
 //! | [`error`] | what can go wrong |
 
 pub mod cache;
-pub mod choose;
-pub mod deliver;
-pub mod drawing;
 pub mod error;
-pub mod facts;
-pub mod file;
-pub mod job;
+pub mod finish;
+pub mod graph;
 pub mod outputs;
-pub mod preflight;
-mod questions;
-pub mod report_parts;
-pub mod run;
-pub mod summary;
+mod pages;
+pub mod sections;
+pub mod study;
 
 pub use error::StudyError;
-pub use file::StudyFile;
-pub use preflight::Problem;
-pub use run::{Stage, Step, Study, StudyOptions, StudyResult};
+pub use finish::StudyResult;
+pub use formkin_tasks::Problem;
+pub use graph::Step;
+pub use outputs::StageRecord;
+pub use sections::StudyFile;
+pub use study::{Study, StudyOptions};

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use crate::StudyError;
-use crate::cache::file_hash;
+use formkin_tasks::digest::file_hash;
 
 /// The name of the file that says what was written from what.
 pub const PROVENANCE: &str = "provenance.json";
@@ -136,7 +136,7 @@ impl Outputs {
             what: what.to_owned(),
             stage: stage.to_owned(),
             bytes: bytes.len() as u64,
-            sha256: crate::cache::hash(bytes),
+            sha256: formkin_tasks::digest::hash(bytes),
         });
         Ok(())
     }

@@ -70,6 +70,11 @@ impl Body {
         self.blocks.is_empty()
     }
 
+    /// What stands in another body, at the end.
+    pub fn append(&mut self, other: Body) {
+        self.blocks.extend(other.blocks);
+    }
+
     /// A paragraph; nothing for an empty text.
     pub fn paragraph(&mut self, text: &str) {
         self.text(text, Block::Paragraph);

@@ -96,10 +96,14 @@ pub struct Section {
     pub id: String,
     /// The heading.
     pub title: String,
+    /// The heading over this part where several parts of one section are joined; may be empty.
+    pub subtitle: String,
     /// The answer in a few plain lines: what a terminal shows.
     pub answer: Vec<String>,
     /// What stands in it.
     pub body: Body,
+    /// Notes at its end, each once where several parts are joined.
+    pub closing: Vec<String>,
 }
 
 impl Section {
@@ -107,5 +111,80 @@ impl Section {
     #[must_use]
     pub fn new(id: impl Into<String>, title: impl Into<String>) -> Self {
         Self { id: id.into(), title: title.into(), ..Self::default() }
+    }
+
+    /// The same section with this body.
+    #[must_use]
+    pub fn with(self, body: Body) -> Self {
+        Self { body, ..self }
+    }
+}
+
+/// Sections of one id joined into one, at the place of the first: each part under its subtitle where there are several, closing notes once.
+/// Sections in which nothing stands are left out.
+#[must_use]
+pub fn joined(parts: impl IntoIterator<Item = Section>) -> Vec<Section> {
+    let mut groups: Vec<Vec<Section>> = Vec::new();
+    for part in parts.into_iter().filter(|p| !p.body.is_empty()) {
+        match groups.iter_mut().find(|g| g[0].id == part.id) {
+            Some(group) => group.push(part),
+            None => groups.push(vec![part]),
+        }
+    }
+    groups.into_iter().map(join).collect()
+}
+
+fn join(parts: Vec<Section>) -> Section {
+    let several = parts.iter().filter(|p| !p.subtitle.is_empty()).count() > 1;
+    let mut whole = Section::default();
+    for part in parts {
+        if whole.id.is_empty() {
+            (whole.id, whole.title) = (part.id, part.title);
+        }
+        if several {
+            whole.body.heading(&part.subtitle);
+        }
+        whole.answer.extend(part.answer);
+        whole.body.append(part.body);
+        for note in part.closing {
+            if !whole.closing.contains(&note) {
+                whole.closing.push(note);
+            }
+        }
+    }
+    for note in std::mem::take(&mut whole.closing) {
+        whole.body.note(&note);
+    }
+    whole
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_of_one_section_stand_together_under_their_subtitles() {
+        let part = |id: &str, subtitle: &str| {
+            let mut body = Body::default();
+            body.paragraph("words");
+            let closing = vec!["once".to_owned()];
+            Section { subtitle: subtitle.to_owned(), closing, ..Section::new(id, "Title").with(body) }
+        };
+        let parts = [part("groups", "By sex"), part("other", "Alone"), part("groups", "By station")];
+        let all = joined(parts.into_iter().chain([Section::new("empty", "Nothing")]));
+        assert_eq!(all.iter().map(|s| s.id.as_str()).collect::<Vec<_>>(), ["groups", "other"]);
+        let kinds = |s: &Section| -> String {
+            s.body
+                .blocks()
+                .iter()
+                .map(|b| match b {
+                    Block::Heading(_) => 'h',
+                    Block::Paragraph(_) => 'p',
+                    Block::Note(_) => 'n',
+                    _ => '?',
+                })
+                .collect()
+        };
+        assert_eq!((kinds(&all[0]).as_str(), kinds(&all[1]).as_str()), ("hphpn", "pn"));
     }
 }

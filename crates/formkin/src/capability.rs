@@ -1,0 +1,239 @@
+//! A command that is a task: its options, its run, what it writes and says. One for all tasks.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, bail};
+use clap::{Arg, ArgAction, ArgMatches, Command};
+use formkin_report::document::{Document, Front, Section, joined};
+use formkin_report::{html, text};
+use formkin_tasks::delivery::{Deliverable, Delivery};
+use formkin_tasks::fields::{Field, Settings, fields};
+use formkin_tasks::names::{now, program};
+use formkin_tasks::problem::Given;
+use formkin_tasks::registry::{Visitor, visit_all};
+use formkin_tasks::{Facts, Problems, Store, Target, Task};
+use serde_json::{Map, Value, json};
+
+use crate::options::{args, values};
+use crate::output::{Exit, Output};
+use crate::progress::Bars;
+use crate::resolve::{free, make_folder, ready, write};
+
+/// The commands of all tasks, under those whose names they begin with.
+pub(crate) fn commands(mut program: Command) -> Command {
+    struct Commands(Vec<Command>);
+    impl Visitor for Commands {
+        fn visit<T: Task>(&mut self) {
+            if T::IS_COMMAND {
+                self.0.push(command::<T>());
+            }
+        }
+    }
+    let mut made = Commands(Vec::new());
+    visit_all(&mut made);
+    for command in made.0 {
+        let name = command.get_name().to_owned();
+        program = match name.split_once(' ') {
+            Some((parent, own)) => {
+                let own = own.to_owned();
+                program.mut_subcommand(parent, |p| p.subcommand(command.name(own)))
+            }
+            None => program.subcommand(command),
+        };
+    }
+    program
+}
+
+fn command<T: Task>() -> Command {
+    let mut command = Command::new(T::NAME).about(T::ABOUT).after_help(T::EXAMPLES);
+    command = command.args(args(&fields::<T::Sources>())).args(args(&fields::<T::Settings>()));
+    for target in T::TARGETS {
+        let arg = Arg::new(format!(">{}", target.option())).long(target.option());
+        command = command.arg(match target {
+            Target::Folder { about, required, .. } => arg
+                .value_name("DIR")
+                .help(*about)
+                .required(*required)
+                .value_parser(clap::value_parser!(PathBuf)),
+            Target::File { value, about, required, .. } => arg
+                .value_name(*value)
+                .help(*about)
+                .required(*required)
+                .value_parser(clap::value_parser!(PathBuf)),
+        });
+    }
+    if !T::TARGETS.iter().any(|t| t.option() == "report") {
+        command = command.arg(
+            Arg::new(">report")
+                .long("report")
+                .value_name("FILE.html")
+                .help("Also write the result as a page of HTML")
+                .value_parser(clap::value_parser!(PathBuf)),
+        );
+    }
+    command.arg(Arg::new("force").long("force").action(ArgAction::SetTrue).help("Write over existing files"))
+}
+
+/// Runs the task that was asked for; `None` where what was asked for is no task.
+pub(crate) fn run(name: &str, matches: &ArgMatches, output: &Output) -> Option<anyhow::Result<Exit>> {
+    struct Run<'a> {
+        name: &'a str,
+        matches: &'a ArgMatches,
+        output: &'a Output,
+        done: Option<anyhow::Result<Exit>>,
+    }
+    impl Visitor for Run<'_> {
+        fn visit<T: Task>(&mut self) {
+            if T::IS_COMMAND && T::NAME == self.name {
+                self.done = Some(run_task::<T>(self.matches, self.output));
+            }
+        }
+    }
+    let mut run = Run { name, matches, output, done: None };
+    visit_all(&mut run);
+    run.done
+}
+
+/// What was given for a settings struct, over its defaults.
+fn given<S: Settings>(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<S> {
+    let mut whole = serde_json::to_value(S::default())?;
+    let given = values(fields, matches)?;
+    merge(&mut whole, given);
+    serde_json::from_value(whole).context("the options do not go together")
+}
+
+fn merge(whole: &mut Value, given: Map<String, Value>) {
+    let Some(object) = whole.as_object_mut() else {
+        *whole = Value::Object(given);
+        return;
+    };
+    for (name, value) in given {
+        match value {
+            Value::Object(inner) if object.get(&name).is_some_and(Value::is_object) => {
+                if let Some(at) = object.get_mut(&name) {
+                    merge(at, inner);
+                }
+            }
+            value => {
+                object.insert(name, value);
+            }
+        }
+    }
+}
+
+fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Exit> {
+    let sources: T::Sources = given(&fields::<T::Sources>(), matches)?;
+    let settings: T::Settings = given(&fields::<T::Settings>(), matches)?;
+    let mut problems = Problems::new(Given::Command);
+    T::check(&sources, &settings, &Facts::default(), &mut problems);
+    if !problems.found.is_empty() {
+        let said: Vec<String> = problems.found.iter().map(ToString::to_string).collect();
+        bail!("{}", said.join("\n"));
+    }
+    let places = Places::of::<T>(matches)?;
+    let inputs = T::open(&sources, &settings)?;
+    let bars = Bars::new(output);
+    let outcome = T::run(&settings, &inputs, &|done, of| bars.tick(T::NAME, done, of));
+    bars.clear();
+    let outcome = outcome?;
+
+    let mut object = T::object(&settings, &inputs, &outcome)?;
+    let sections = T::section(&settings, &inputs, &outcome, &Store::new(PathBuf::new()))?;
+    let mut paths = Vec::new();
+    if places.any() {
+        let delivery = T::deliver(&settings, &inputs, &outcome)?;
+        paths = places.write(&delivery)?;
+        if let Some(path) = &places.report {
+            let page = page::<T>(T::front(&settings, &inputs, &outcome)?, &sections)?;
+            write(path, &page, places.force)?;
+            paths.push(path.clone());
+        }
+    }
+    let summary = places.folder.as_ref().map(|f| f.join(format!("{}.json", T::NAME.replace(' ', "-"))));
+    paths.extend(summary.clone());
+    object["settings"] = serde_json::to_value(&settings)?;
+    object["outputs"] = json!(paths);
+    if let Some(path) = summary {
+        write(&path, &serde_json::to_vec_pretty(&object)?, places.force)?;
+    }
+    let mut lines: Vec<String> = sections.iter().map(text::answer).filter(|t| !t.is_empty()).collect();
+    lines.extend(paths.iter().map(|p| format!("written: {}", p.display())));
+    output.result(&object, lines.join("\n"))?;
+    Ok(if T::finds(&outcome) { Exit::Findings } else { Exit::Done })
+}
+
+/// The result of one task as a page.
+fn page<T: Task>(front: Option<Front>, sections: &[Section]) -> anyhow::Result<Vec<u8>> {
+    let document = Document {
+        program: program(),
+        byline: format!("Made {}, with {}", now(), program()),
+        title: T::ABOUT.to_owned(),
+        front,
+        sections: joined(sections.to_vec()),
+        ..Document::default()
+    };
+    Ok(html::render(&document)?.into_bytes())
+}
+
+/// Where results go.
+struct Places {
+    folder: Option<PathBuf>,
+    /// A path for a delivered file.
+    files: Vec<(PathBuf, &'static str)>,
+    report: Option<PathBuf>,
+    force: bool,
+}
+
+impl Places {
+    /// Reads the targets, and refuses before any work is done what cannot be written.
+    fn of<T: Task>(matches: &ArgMatches) -> anyhow::Result<Self> {
+        let force = matches.get_flag("force");
+        let path = |option: &str| matches.get_one::<PathBuf>(&format!(">{option}")).cloned();
+        let mut places = Self { folder: None, files: Vec::new(), report: path("report"), force };
+        for target in T::TARGETS {
+            match target {
+                Target::Folder { option, .. } => places.folder = path(option),
+                Target::File { option, name, .. } => places.files.extend(path(option).map(|p| (p, *name))),
+            }
+        }
+        if let Some(folder) = &places.folder {
+            ready(folder, T::NAMES, force)?;
+        }
+        let files = places.files.iter().map(|(path, _)| path.as_path());
+        free(files.chain(places.report.as_deref()), force)?;
+        Ok(places)
+    }
+
+    fn any(&self) -> bool {
+        self.folder.is_some() || !self.files.is_empty() || self.report.is_some()
+    }
+
+    /// Writes what was delivered, and says where. Nothing is written where anything is in the way.
+    fn write(&self, delivery: &Delivery<'_>) -> anyhow::Result<Vec<PathBuf>> {
+        let mut placed: Vec<(PathBuf, &Deliverable<'_>)> = Vec::new();
+        for (path, name) in &self.files {
+            let Some(file) = delivery.files.iter().find(|f| f.name == *name) else {
+                bail!("{}: there is no such result here", path.display());
+            };
+            placed.push((path.clone(), file));
+        }
+        if let Some(folder) = &self.folder {
+            let named = |name: &str| self.files.iter().any(|(_, n)| *n == name);
+            let inside = delivery.files.iter().filter(|f| !named(&f.name));
+            let inside: Vec<_> = inside.map(|f| (folder.join(&f.name), f)).collect();
+            let there: Vec<&Path> = inside.iter().map(|(p, _)| p.as_path()).filter(|p| p.exists()).collect();
+            free(there, self.force)?;
+            make_folder(folder)?;
+            placed.extend(inside);
+        }
+        for (path, file) in &placed {
+            if let Some(parent) = path.parent().filter(|p| self.folder.is_some() && !p.as_os_str().is_empty())
+            {
+                make_folder(parent)?;
+            }
+            let shown = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+            write(path, &file.to_bytes(&shown)?, self.force)?;
+        }
+        Ok(placed.into_iter().map(|(path, _)| path).collect())
+    }
+}

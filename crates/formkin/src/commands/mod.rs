@@ -1,0 +1,25 @@
+//! One command a file.
+
+pub(crate) mod agree;
+mod body;
+pub(crate) mod check;
+pub(crate) mod complete;
+pub(crate) mod completions;
+pub(crate) mod demo;
+pub(crate) mod export;
+pub(crate) mod groups;
+pub(crate) mod import;
+pub(crate) mod inspect;
+pub(crate) mod joints;
+pub(crate) mod map;
+pub(crate) mod measure;
+pub(crate) mod merge;
+pub(crate) mod ml;
+pub(crate) mod motion;
+pub(crate) mod percentiles;
+pub(crate) mod predict;
+pub(crate) mod project;
+pub(crate) mod sample;
+pub(crate) mod size;
+pub(crate) mod space;
+pub(crate) mod study;

@@ -1,0 +1,84 @@
+//! The program `formkin`: reads what a person typed, runs one command, says what came of it.
+//!
+//! Results go to standard output, everything else to standard error. Exit codes: 0 done, 1 findings, 2 the request or the
+//! data is wrong, 3 an internal fault.
+
+mod args;
+mod capability;
+mod commands;
+mod fault;
+mod options;
+mod output;
+mod progress;
+mod resolve;
+
+use std::process::ExitCode;
+
+use clap::{ArgMatches, CommandFactory, FromArgMatches};
+
+use crate::args::{Cli, Command};
+use crate::fault::{guarded, watch};
+use crate::output::Output;
+
+fn main() -> ExitCode {
+    let matches = match capability::commands(Cli::command()).try_get_matches() {
+        Ok(matches) => matches,
+        Err(error) if error.use_stderr() => {
+            // with --json a program reads one object whatever happens
+            let json = std::env::args_os().any(|a| a == "--json");
+            output::usage_error(&error.to_string(), json);
+            return ExitCode::from(error.exit_code() as u8);
+        }
+        // help and versions are no errors
+        Err(error) => error.exit(),
+    };
+    let output = Output::new(matches.get_flag("json"), matches.get_flag("quiet"));
+    watch();
+    ExitCode::from(guarded(&output, &mut std::io::stdout(), || run(&matches, &output)) as u8)
+}
+
+/// The name of the command, and what was given for it; a command under another one has both names.
+fn chosen(matches: &ArgMatches) -> Option<(String, &ArgMatches)> {
+    let (name, own) = matches.subcommand()?;
+    Some(match chosen(own) {
+        Some((inner, own)) => (format!("{name} {inner}"), own),
+        None => (name.to_owned(), own),
+    })
+}
+
+fn run(matches: &ArgMatches, output: &Output) -> anyhow::Result<output::Exit> {
+    if let Some(threads) = matches.get_one::<usize>("threads") {
+        anyhow::ensure!(*threads > 0, "--threads must be at least 1");
+        rayon::ThreadPoolBuilder::new().num_threads(*threads).build_global()?;
+    }
+    if let Some((name, own)) = chosen(matches)
+        && let Some(done) = capability::run(&name, own, output)
+    {
+        return done;
+    }
+    let cli = Cli::from_arg_matches(matches)?;
+    match &cli.command {
+        Command::Demo(args) => commands::demo::run(args, output),
+        Command::Study(args) => commands::study::run(args, output),
+        Command::Import(args) => commands::import::run(args, output),
+        Command::Check(args) => commands::check::run(args, output),
+        Command::Space(args) => commands::space::run(args, output),
+        Command::Inspect(args) => commands::inspect::run(args, output),
+        Command::Predict(args) => commands::predict::run(args, output),
+        Command::Complete(args) => commands::complete::run(args, output),
+        Command::Project(args) => commands::project::run(args, output),
+        Command::Compare(args) => commands::groups::run_compare(args, output),
+        Command::Merge(args) => commands::merge::run(args, output),
+        Command::Sample(args) => commands::sample::run(args, output),
+        Command::Regress(args) => commands::groups::run_regress(args, output),
+        Command::Map(args) => commands::map::run(args, output),
+        Command::Measure(args) => commands::measure::run(args, output),
+        Command::Agree(args) => commands::agree::run(args, output),
+        Command::Joints(args) => commands::joints::run(args, output),
+        Command::Percentiles(args) => commands::percentiles::run(args, output),
+        Command::Motion(args) => commands::motion::run(args, output),
+        Command::Size(args) => commands::size::run(args, output),
+        Command::Export(args) => commands::export::run(args, output),
+        Command::Completions { shell } => commands::completions::run(*shell),
+    }
+}

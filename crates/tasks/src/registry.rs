@@ -1,0 +1,14 @@
+//! Every task, a line each, in the order in which a report shows them. A study runs them in the order of their needs.
+
+use crate::Task;
+
+/// Something that is done with every task.
+pub trait Visitor {
+    /// Does it with the task `T`.
+    fn visit<T: Task>(&mut self);
+}
+
+/// Visits every task in order.
+pub fn visit_all(visitor: &mut impl Visitor) {
+    visitor.visit::<crate::symmetry::Symmetry>();
+}

@@ -1,0 +1,227 @@
+//! What a task is: one capability, defined once for the program, the study file, the report, the library and Python.
+
+use std::path::PathBuf;
+
+use formkin_report::document::{Front, Section};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use crate::delivery::Delivery;
+use crate::facts::Facts;
+use crate::fields::Settings;
+use crate::problem::Problems;
+use crate::store::{Need, Store};
+use crate::{Progress, TaskError};
+
+/// One capability.
+///
+/// | part | what it is |
+/// |---|---|
+/// | [`Task::Sources`] | the files that a command reads, as paths |
+/// | [`Task::Settings`] | what is asked for: the section of the study file, the options of the command, the lines of the reference |
+/// | [`Task::check`] | what is wrong before anything runs, with what is known by then |
+/// | [`Task::open`], [`Task::gather`] | the typed inputs: of files, or of what earlier tasks of a study made |
+/// | [`Task::run`] | inputs to outcome; no files, no printing |
+/// | [`Task::deliver`], [`Task::object`] | outcome to named tables, meshes and spaces, and to one JSON object |
+/// | [`Task::section`] | outcome to headings, paragraphs, tables and figures |
+///
+/// A task is registered by one line in [`registry`](crate::registry).
+pub trait Task: 'static {
+    /// The verb: the name of the command, and of the section of the study file.
+    const NAME: &'static str;
+    /// What it does, in a line.
+    const ABOUT: &'static str;
+    /// Examples and remarks that follow the options in the help.
+    const EXAMPLES: &'static str = "";
+    /// Counts up when results mean something else than before, so that kept ones are made again.
+    const VERSION: u32 = 1;
+    /// Where a command writes what is delivered.
+    const TARGETS: &'static [Target] = &[];
+    /// Names of files that a folder target is refused for, before there is a result, where they are there already.
+    const NAMES: &'static [&'static str] = &[];
+    /// Whether it is a command of the program, beside a part of a study.
+    const IS_COMMAND: bool = true;
+    /// Whether the figures of [`Task::object`] stand at the top of a study's summary, and not under the name of the task.
+    const AT_TOP: bool = false;
+    /// Whether a study may run it several times: its figures are then a list.
+    const SEVERAL: bool = false;
+    /// How a study runs it.
+    const IN_STUDY: InStudy = InStudy::Asked;
+
+    /// The files that a command reads.
+    type Sources: Settings;
+    /// What is asked for.
+    type Settings: Settings;
+    /// The typed inputs.
+    type Inputs: Send + Sync + 'static;
+    /// What comes out, and what a study keeps.
+    type Outcome: Serialize + DeserializeOwned + Send + Sync + 'static;
+
+    /// What becomes known by these settings before anything runs, such as the names of dimensions. Nothing is said of faults here: they are
+    /// found by [`Task::check`].
+    fn foretell(_sources: &Self::Sources, _settings: &Self::Settings, _facts: &mut Facts) {}
+
+    /// What is wrong with the settings, beyond types and ranges of single values, given what is known of the data.
+    fn check(_sources: &Self::Sources, _settings: &Self::Settings, _facts: &Facts, _problems: &mut Problems) {
+    }
+
+    /// The inputs of a command, from files.
+    ///
+    /// # Errors
+    /// Files that cannot be read or do not fit.
+    fn open(sources: &Self::Sources, settings: &Self::Settings) -> Result<Self::Inputs, TaskError>;
+
+    /// Which tasks of a study come before this one.
+    #[must_use]
+    fn needs() -> Vec<Need> {
+        Vec::new()
+    }
+
+    /// The runs that one section of a study file asks for: mostly one, but a run a capture for movements.
+    #[must_use]
+    fn runs(settings: Self::Settings, _store: &Store) -> Vec<Self::Settings> {
+        vec![settings]
+    }
+
+    /// The inputs in a study, from what earlier tasks made; `None` where this study has nothing to run it on. The paths in `sources` start
+    /// from the working folder.
+    ///
+    /// # Errors
+    /// Files that cannot be read or do not fit.
+    fn gather(
+        _sources: &Self::Sources,
+        _settings: &Self::Settings,
+        _store: &Store,
+    ) -> Result<Option<Self::Inputs>, TaskError> {
+        Ok(None)
+    }
+
+    /// What tells one run of a study from another of the same task, such as a column or a capture; empty where there is one run alone.
+    #[must_use]
+    fn label(_settings: &Self::Settings) -> String {
+        String::new()
+    }
+
+    /// The folder of a study's results that the delivered files belong in; empty for the folder itself.
+    #[must_use]
+    fn folder(_settings: &Self::Settings) -> PathBuf {
+        PathBuf::new()
+    }
+
+    /// Makes the outcome. Nothing is read from disk but what the inputs stream, nothing is written, nothing is printed.
+    ///
+    /// # Errors
+    /// What the data or the settings do not allow.
+    fn run(
+        settings: &Self::Settings,
+        inputs: &Self::Inputs,
+        progress: Progress<'_>,
+    ) -> Result<Self::Outcome, TaskError>;
+
+    /// The figures for programs, as one JSON object. Keys are snake case with the unit as suffix, and the same in every output.
+    ///
+    /// # Errors
+    /// What cannot be written as JSON.
+    fn object(
+        settings: &Self::Settings,
+        inputs: &Self::Inputs,
+        outcome: &Self::Outcome,
+    ) -> Result<Value, TaskError>;
+
+    /// Named tables, meshes and spaces. A study asks for them only where those of an earlier run are not there as they were written.
+    ///
+    /// # Errors
+    /// What cannot be put into a file.
+    fn deliver<'a>(
+        settings: &'a Self::Settings,
+        inputs: &'a Self::Inputs,
+        outcome: &'a Self::Outcome,
+    ) -> Result<Delivery<'a>, TaskError>;
+
+    /// What a reader is shown: in the report, and its answer on a terminal. `others` holds what other tasks of a study made; it is empty on the
+    /// command line.
+    ///
+    /// # Errors
+    /// Parts of a result that do not belong together.
+    fn section(
+        settings: &Self::Settings,
+        inputs: &Self::Inputs,
+        outcome: &Self::Outcome,
+        others: &Store,
+    ) -> Result<Vec<Section>, TaskError>;
+
+    /// The answer at the top of a report; that of the last task that has one is shown.
+    ///
+    /// # Errors
+    /// As [`Task::section`].
+    fn front(
+        _settings: &Self::Settings,
+        _inputs: &Self::Inputs,
+        _outcome: &Self::Outcome,
+    ) -> Result<Option<Front>, TaskError> {
+        Ok(None)
+    }
+
+    /// What a reader must not conclude.
+    #[must_use]
+    fn cautions(_inputs: &Self::Inputs, _outcome: &Self::Outcome) -> Vec<String> {
+        Vec::new()
+    }
+
+    /// Whether there is something that whoever asked must look at: the program then ends with exit code 1.
+    #[must_use]
+    fn finds(_outcome: &Self::Outcome) -> bool {
+        false
+    }
+}
+
+/// How a study runs a task.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InStudy {
+    /// Never: it is a command only.
+    Never,
+    /// Where the study file has a section of its name. What the data cannot answer is an error.
+    Asked,
+    /// As [`InStudy::Asked`], but what the data cannot answer is said in the report, and the study goes on.
+    Tried,
+    /// Whether or not the study file has a section of its name.
+    Always,
+}
+
+/// Where a command writes what is delivered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Target {
+    /// All delivered files go into a folder, with the JSON object as `NAME.json`.
+    Folder {
+        /// The option, without dashes.
+        option: &'static str,
+        /// Its help.
+        about: &'static str,
+        /// Whether the command needs it.
+        required: bool,
+    },
+    /// One delivered file.
+    File {
+        /// The option, without dashes.
+        option: &'static str,
+        /// What stands for the value in the help, such as `CSV`.
+        value: &'static str,
+        /// Its help.
+        about: &'static str,
+        /// Whether the command needs it.
+        required: bool,
+        /// The name of the delivered file.
+        name: &'static str,
+    },
+}
+
+impl Target {
+    /// The option, without dashes.
+    #[must_use]
+    pub const fn option(&self) -> &'static str {
+        match self {
+            Self::Folder { option, .. } | Self::File { option, .. } => option,
+        }
+    }
+}
