@@ -22,9 +22,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
         &["geometry", "stats", "table", "cohort", "align", "measure", "shape", "motion", "sizing"],
     ),
     (
-        "formkin-study",
+        "formkin-tasks",
         &["geometry", "stats", "table", "cohort", "align", "measure", "shape", "motion", "sizing", "report"],
     ),
+    ("formkin-study", &["cohort", "report", "table", "tasks"]),
     (
         "formkin",
         &[
@@ -38,6 +39,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "motion",
             "sizing",
             "report",
+            "tasks",
             "study",
             "datasets-demo",
         ],
