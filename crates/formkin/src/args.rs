@@ -20,7 +20,7 @@ pub(crate) use data::{
 };
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use map::{MapArg, MapArgs};
-pub(crate) use measure::{AgreeArgs, JointsArgs, MeasureArgs, PerArg, PercentilesArgs};
+pub(crate) use measure::{AgreeArgs, PercentilesArgs};
 pub(crate) use motion::{AxisArgs, CycleArgs, MotionArgs};
 pub(crate) use people::{CompareArgs, MergeArgs, MlArgs, PeopleArgs, RegressArgs, SampleArgs};
 pub(crate) use size::SizeArgs;
@@ -88,12 +88,8 @@ pub(crate) enum Command {
     Regress(RegressArgs),
     /// Two numbers a person, so that like people lie near each other
     Map(MapArgs),
-    /// Take body dimensions
-    Measure(MeasureArgs),
     /// Scan against hand, or repeats against each other: error, limits, reliability
     Agree(AgreeArgs),
-    /// Joint centres, segment lengths, joint angles and segment masses
-    Joints(JointsArgs),
     /// Percentiles, correlations and unusual values of a table of people
     Percentiles(PercentilesArgs),
     /// What a movement does to a body

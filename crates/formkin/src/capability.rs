@@ -140,6 +140,16 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     let mut object = T::object(&settings, &inputs, &outcome)?;
     let sections = T::section(&settings, &inputs, &outcome, &Store::new(PathBuf::new()))?;
     let mut paths = Vec::new();
+    let mut printed = None;
+    if !places.any()
+        && !output.json()
+        && let Some(name) = T::PRINTED
+    {
+        let delivery = T::deliver(&settings, &inputs, &outcome)?;
+        let file = delivery.files.iter().find(|f| f.name == name);
+        let bytes = file.map(|f| f.to_bytes(name)).transpose()?;
+        printed = bytes.map(|b| String::from_utf8_lossy(&b).into_owned());
+    }
     if places.any() {
         let delivery = T::deliver(&settings, &inputs, &outcome)?;
         paths = places.write(&delivery)?;
@@ -158,7 +168,7 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     }
     let mut lines: Vec<String> = sections.iter().map(text::answer).filter(|t| !t.is_empty()).collect();
     lines.extend(paths.iter().map(|p| format!("written: {}", p.display())));
-    output.result(&object, lines.join("\n"))?;
+    output.result(&object, printed.unwrap_or_else(|| lines.join("\n")))?;
     Ok(if T::finds(&outcome) { Exit::Findings } else { Exit::Done })
 }
 

@@ -48,6 +48,7 @@ impl Run<'_> {
     /// Writes every file, the report last but for the provenance.
     pub(crate) fn finish(mut self) -> Result<StudyResult, StudyError> {
         let mut gathered = Gathered::default();
+        self.mentions();
         struct Each<'r, 'a> {
             run: &'r mut Run<'a>,
             gathered: &'r mut Gathered,
@@ -69,6 +70,24 @@ impl Run<'_> {
         self.outputs.write("report", "summary.json", "The figures of this study for programs", &text)?;
         self.report(gathered)?;
         self.provenance(summary)
+    }
+
+    /// Has the dimensions noted that results use.
+    fn mentions(&mut self) {
+        struct Each<'r, 'a>(&'r mut Run<'a>);
+        impl Visitor for Each<'_, '_> {
+            fn visit<T: Task>(&mut self) {
+                let names = self
+                    .0
+                    .store
+                    .all::<T>()
+                    .iter()
+                    .flat_map(|r| T::mentions(&r.settings, &r.outcome))
+                    .collect();
+                self.0.store.mention(names);
+            }
+        }
+        visit_all(&mut Each(self));
     }
 
     fn deliver<T: Task>(&mut self, gathered: &mut Gathered) -> Result<(), StudyError> {

@@ -11,4 +11,6 @@ pub trait Visitor {
 /// Visits every task in order.
 pub fn visit_all(visitor: &mut impl Visitor) {
     visitor.visit::<crate::symmetry::Symmetry>();
+    visitor.visit::<crate::measure::Measure>();
+    visitor.visit::<crate::joints::Joints>();
 }

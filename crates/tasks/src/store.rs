@@ -53,13 +53,14 @@ pub struct Store {
     cohort: Option<(Arc<Cohort>, String)>,
     folder: PathBuf,
     entries: Vec<Entry>,
+    mentioned: Vec<String>,
 }
 
 impl Store {
     /// A store without outcomes; paths of a study start from `folder`.
     #[must_use]
     pub fn new(folder: PathBuf) -> Self {
-        Self { cohort: None, folder, entries: Vec::new() }
+        Self { cohort: None, folder, entries: Vec::new(), mentioned: Vec::new() }
     }
 
     /// The folder that a study's paths start from.
@@ -95,6 +96,17 @@ impl Store {
     pub fn all<T: Task>(&self) -> Vec<Arc<Ran<T>>> {
         let of = self.entries.iter().filter(|e| e.need.is::<T>());
         of.filter_map(|e| Arc::clone(&e.ran).downcast::<Ran<T>>().ok()).collect()
+    }
+
+    /// Notes dimensions that results use, the most important first.
+    pub fn mention(&mut self, names: Vec<String>) {
+        self.mentioned.extend(names);
+    }
+
+    /// Dimensions that results use.
+    #[must_use]
+    pub fn mentioned(&self) -> &[String] {
+        &self.mentioned
     }
 
     /// The keys of the content that a task's results are made from: the cohort's, and those of all runs of the tasks it needs.

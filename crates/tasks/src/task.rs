@@ -40,6 +40,8 @@ pub trait Task: 'static {
     const TARGETS: &'static [Target] = &[];
     /// Names of files that a folder target is refused for, before there is a result, where they are there already.
     const NAMES: &'static [&'static str] = &[];
+    /// The delivered table that goes to standard output as CSV where a command names no file for it.
+    const PRINTED: Option<&'static str> = None;
     /// Whether it is a command of the program, beside a part of a study.
     const IS_COMMAND: bool = true;
     /// Whether the figures of [`Task::object`] stand at the top of a study's summary, and not under the name of the task.
@@ -161,6 +163,12 @@ pub trait Task: 'static {
         _outcome: &Self::Outcome,
     ) -> Result<Option<Front>, TaskError> {
         Ok(None)
+    }
+
+    /// Dimensions that a reader of the report wants to see first, since this result uses them.
+    #[must_use]
+    fn mentions(_settings: &Self::Settings, _outcome: &Self::Outcome) -> Vec<String> {
+        Vec::new()
     }
 
     /// What a reader must not conclude.

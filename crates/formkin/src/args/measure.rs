@@ -2,66 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
-
-use super::ItemsArg;
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum PerArg {
-    /// Every item has a row
-    Item,
-    /// Every person has a row: that of the first still pose
-    Person,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "Examples:
-  formkin measure crew.cohort --dimensions dimensions.toml --per person --into people.csv
-  formkin measure crew.cohort --dimensions dimensions.toml --explain waist_girth --into waist.svg
-  formkin measure crew.cohort --json                  area, volume and centroid size of every item")]
-pub(crate) struct MeasureArgs {
-    /// The cohort
-    pub(crate) cohort: PathBuf,
-    /// The file of definitions
-    #[arg(long, value_name = "TOML")]
-    pub(crate) dimensions: Option<PathBuf>,
-    /// Which items
-    #[arg(long, value_enum, default_value = "all")]
-    pub(crate) items: ItemsArg,
-    /// One row an item, or one a person: the first still pose of each, as size systems need it
-    #[arg(long, value_enum, default_value = "item")]
-    pub(crate) per: PerArg,
-    /// Show the definition of this dimension; with --into its picture on the template (SVG)
-    #[arg(long, value_name = "NAME", requires = "dimensions")]
-    pub(crate) explain: Option<String>,
-    /// Summarise by this column of the table of people
-    #[arg(long, value_name = "COLUMN")]
-    pub(crate) by: Option<String>,
-    /// The CSV table to write
-    #[arg(long, value_name = "CSV")]
-    pub(crate) into: Option<PathBuf>,
-    /// Write over an existing file
-    #[arg(long)]
-    pub(crate) force: bool,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "Examples:
-  formkin joints crew.cohort --into joints
-  formkin joints crew.cohort --capture C001_climb --into climb        with a point-trajectory file (TRC)")]
-pub(crate) struct JointsArgs {
-    /// The cohort, on a template with joints
-    pub(crate) cohort: PathBuf,
-    /// The frames of this capture in place of the still poses
-    #[arg(long, value_name = "ID")]
-    pub(crate) capture: Option<String>,
-    /// The folder to write joints.csv, segments.csv and joints.trc into
-    #[arg(long, value_name = "DIR")]
-    pub(crate) into: Option<PathBuf>,
-    /// Write over existing files
-    #[arg(long)]
-    pub(crate) force: bool,
-}
+use clap::Args;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  formkin percentiles people.csv --by sex --into summary")]

@@ -5,11 +5,12 @@ use formkin_shape::criteria::stability::STABLE;
 use formkin_shape::merge::LOST;
 use formkin_shape::predict::PredictionErrors;
 use formkin_shape::{CriteriaParams, ModeCriteria, Quality, QualityParams, Space, SpaceParams};
+use formkin_tasks::choices::Which;
 use formkin_tasks::choose;
 use formkin_tasks::job::describe::{DescribeJob, describe, known};
 use formkin_tasks::job::formats::{coefficients_parquet, space_glb};
-use formkin_tasks::job::measure::{MeasureJob, measure};
 use formkin_tasks::job::space::{SpaceJob, fit_space};
+use formkin_tasks::measure::{MeasureSettings, measure};
 use serde_json::{Value, json};
 
 use crate::args::SpaceArgs;
@@ -50,11 +51,12 @@ pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
         }
     };
     if let Some(dimensions) = dimensions {
-        let taking = MeasureJob { dimensions, items: job.items, by: None };
-        let measured = measure(&cohort, &taking, &|done, of| bars.tick("measure", done, of));
+        let which = if job.items == formkin_tasks::choose::Items::All { Which::All } else { Which::Stills };
+        let taking = MeasureSettings { items: Some(which), ..MeasureSettings::default() };
+        let measured = measure(&taking, &cohort, &dimensions, &|done, of| bars.tick("measure", done, of));
         bars.clear();
         let from = DescribeJob { from: args.predict_from.clone() };
-        let notes = describe(&cohort, &mut made, &measured?.table, &taking.dimensions, &from)?;
+        let notes = describe(&cohort, &mut made, &measured?.table, &dimensions, &from)?;
         made.notes.extend(notes);
     }
     bars.clear();

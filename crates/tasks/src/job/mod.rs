@@ -8,9 +8,7 @@
 //! | [`mod@complete`] | a part of a surface -> the body that goes with it |
 //! | [`fill`] | a cohort with holes -> the same cohort without |
 //! | [`measuring`] | how dimensions are taken, carried by a space |
-//! | [`measure`] | cohort -> tables of dimensions |
 //! | [`agree`] | tables -> agreement and repeatability |
-//! | [`joints`] | cohort -> joints, segments, point trajectories |
 //! | [`movement`] | a capture -> modes and curves |
 //! | [`deep`] | a capture -> cycles, soft tissue, strain, dynamic modes, posture |
 //! | [`together`] | all movements: changes, allowance, conditions, a shared space |
@@ -44,10 +42,8 @@ pub mod describe;
 pub mod fill;
 pub mod formats;
 pub mod groups;
-pub mod joints;
 pub mod mannequin;
 pub mod map;
-pub mod measure;
 pub mod measuring;
 pub mod ml;
 pub mod movement;

@@ -14,7 +14,7 @@ use super::split::Part;
 use super::tables::{FORMULA, Scaler};
 use super::{MlJob, MlOutcome, MlRow};
 use crate::digest::hash;
-use crate::job::measure::facts;
+use crate::measure::facts;
 
 /// Modes whose spread is told.
 const MODES_TOLD: usize = 10;

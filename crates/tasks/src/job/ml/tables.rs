@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 use super::split::Part;
 use super::{MlJob, MlOutcome, MlRow};
 use crate::TaskError;
-use crate::job::measure::facts;
+use crate::measure::facts;
 use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
 
 /// How to decode, in one line.

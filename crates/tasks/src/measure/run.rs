@@ -1,29 +1,28 @@
-//! Cohort -> tables of dimensions.
+//! A cohort to tables of dimensions.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use formkin_cohort::Cohort;
 use formkin_geometry::{Point, ShapeSource};
 use formkin_measure::{
-    DimensionSummary, Dimensions, HandbookRow, Proportions, SegmentParams, beside_handbooks, summarise,
-    take_all,
+    Definition, DimensionSummary, Dimensions, HandbookRow, Measured, Proportions, SegmentParams, basic,
+    beside_handbooks, explained, summarise, take_all,
 };
 use formkin_table::{NumberColumn, Table, TextColumn};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::TaskError;
-use crate::choose::Items;
+use super::MeasureSettings;
+use crate::{Progress, TaskError};
 
-/// What is asked for.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct MeasureJob {
+/// The bodies, and the definitions; without those, area, volume and centroid size are taken.
+#[derive(Debug)]
+pub struct MeasureInputs {
+    /// The bodies.
+    pub cohort: Arc<Cohort>,
     /// The definitions.
-    pub dimensions: Dimensions,
-    /// Which items.
-    pub items: Items,
-    /// The column of the table of people by which the dimensions are summarised.
-    pub by: Option<String>,
+    pub dimensions: Option<Dimensions>,
 }
 
 /// A dimension of an item that a reader must look at.
@@ -53,8 +52,37 @@ pub struct MeasureOutcome {
     /// Values that are missing or need a look.
     pub remarks: Vec<Remark>,
     /// Proportions of the people beside those of handbooks; none where the template has none of their joints and segments.
-    #[serde(default)]
     pub handbook: Vec<HandbookRow>,
+    /// Whether the template's surface is closed.
+    pub watertight: bool,
+    /// One definition explained, in place of everything else.
+    pub explained: Option<Explained>,
+}
+
+/// A definition, and what it gives on the template.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Explained {
+    /// The definition.
+    pub definition: Definition,
+    /// The dimension of the template.
+    pub on_template: Measured,
+}
+
+/// Takes what is asked for.
+pub(super) fn run(
+    settings: &MeasureSettings,
+    inputs: &MeasureInputs,
+    progress: Progress<'_>,
+) -> Result<MeasureOutcome, TaskError> {
+    match (&inputs.dimensions, &settings.explain) {
+        (None, _) => basics(settings, &inputs.cohort),
+        (Some(dimensions), None) => measure(settings, &inputs.cohort, dimensions, progress),
+        (Some(dimensions), Some(name)) => explain(&inputs.cohort, dimensions, name),
+    }
+}
+
+fn watertight(cohort: &Cohort) -> bool {
+    cohort.template().mesh.topology().summary().watertight
 }
 
 /// Takes every dimension of every chosen item in the captured gravity frame.
@@ -62,19 +90,20 @@ pub struct MeasureOutcome {
 /// # Errors
 /// An unknown name in the definitions, an unknown column to group by, or shapes that cannot be read.
 pub fn measure(
+    settings: &MeasureSettings,
     cohort: &Cohort,
-    job: &MeasureJob,
-    progress: &(dyn Fn(usize, usize) + Sync),
+    dimensions: &Dimensions,
+    progress: Progress<'_>,
 ) -> Result<MeasureOutcome, TaskError> {
-    job.dimensions.check(cohort.template())?;
-    let items = job.items.of(cohort)?;
+    dimensions.check(cohort.template())?;
+    let items = settings.which().of(cohort)?;
     let source = cohort.select(items.clone());
-    let taken = take_all(&job.dimensions, cohort.template(), &source, progress)?;
+    let taken = take_all(&dimensions, cohort.template(), &source, progress)?;
 
     let mut table = facts(cohort, &items);
     let mut contours = Table { id: table.id.clone(), ids: table.ids.clone(), ..Table::default() };
     let mut remarks = Vec::new();
-    for (d, definition) in job.dimensions.definitions.iter().enumerate() {
+    for (d, definition) in dimensions.definitions.iter().enumerate() {
         let column = |values: Vec<Option<f64>>| NumberColumn {
             name: definition.name.clone(),
             unit: definition.unit.clone(),
@@ -96,13 +125,78 @@ pub fn measure(
         }
     }
     let participants: Vec<String> = items.iter().map(|&i| cohort.items()[i].participant.clone()).collect();
-    let summaries = summarise(&table, Some(&participants), job.by.as_deref())?;
+    let summaries = summarise(&table, Some(&participants), settings.by.as_deref())?;
     let people = first_rows(&table, &participants);
     let mut seen = BTreeSet::new();
     let first: Vec<usize> =
         (0..items.len()).filter(|&i| seen.insert(&participants[i])).map(|i| items[i]).collect();
     let handbook = handbook(cohort, &first)?;
-    Ok(MeasureOutcome { table, contours, people, summaries, remarks, handbook })
+    Ok(MeasureOutcome {
+        table,
+        contours,
+        people,
+        summaries,
+        remarks,
+        handbook,
+        watertight: watertight(cohort),
+        explained: None,
+    })
+}
+
+/// Area, volume and centroid size of every item: what a surface has without any definition.
+fn basics(settings: &MeasureSettings, cohort: &Cohort) -> Result<MeasureOutcome, TaskError> {
+    let topology = cohort.template().mesh.topology();
+    let items = settings.which().of(cohort)?;
+    let source = cohort.source();
+    let measured: Vec<_> = items
+        .par_iter()
+        .map(|&i| source.read_shape(i).map(|shape| basic(topology, &shape)))
+        .collect::<Result<_, _>>()?;
+    let all = cohort.items();
+    let participants: Vec<String> = items.iter().map(|&i| all[i].participant.clone()).collect();
+    let column = |name: &str, unit: &str, values| NumberColumn {
+        name: name.to_owned(),
+        unit: Some(unit.to_owned()),
+        values,
+    };
+    let table = Table {
+        id: "item".into(),
+        ids: items.iter().map(|&i| all[i].item.clone()).collect(),
+        texts: vec![TextColumn { name: "participant".into(), values: participants.clone() }],
+        numbers: vec![
+            column("area", "mm2", measured.iter().map(|b| b.area_mm2).collect()),
+            column("volume", "mm3", measured.iter().map(|b| b.volume_mm3).collect()),
+            column("centroid_size", "mm", measured.iter().map(|b| b.centroid_size_mm).collect()),
+        ],
+    };
+    Ok(MeasureOutcome {
+        people: first_rows(&table, &participants),
+        contours: Table::default(),
+        summaries: Vec::new(),
+        remarks: Vec::new(),
+        handbook: Vec::new(),
+        watertight: watertight(cohort),
+        explained: None,
+        table,
+    })
+}
+
+/// One definition, on the template.
+fn explain(cohort: &Cohort, dimensions: &Dimensions, name: &str) -> Result<MeasureOutcome, TaskError> {
+    let template = cohort.template();
+    dimensions.check(template)?;
+    let (definition, on_template) = explained(dimensions, name, template)?;
+    let explained = Explained { definition: definition.clone(), on_template };
+    Ok(MeasureOutcome {
+        table: Table::default(),
+        contours: Table::default(),
+        people: Table::default(),
+        summaries: Vec::new(),
+        remarks: Vec::new(),
+        handbook: Vec::new(),
+        watertight: watertight(cohort),
+        explained: Some(explained),
+    })
 }
 
 /// The proportions of items beside those of handbooks.

@@ -6,7 +6,7 @@ use formkin_report::{Drawn, dimension_picture};
 
 /// The picture of a dimension as it was taken on the template, as an SVG: its lines, or the part of the body whose area or volume it is.
 #[must_use]
-pub fn draw(
+pub(super) fn draw(
     definition: &Definition,
     measured: &Measured,
     template: &Template,

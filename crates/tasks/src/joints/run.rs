@@ -1,4 +1,4 @@
-//! Cohort -> joint centres, segments, point trajectories.
+//! A cohort to joint centres, segments and point trajectories.
 
 use std::collections::BTreeSet;
 
@@ -8,16 +8,19 @@ use formkin_measure::{HandbookRow, Segment, SegmentParams, joint_centres, joint_
 use formkin_motion::points::PointTracks;
 use formkin_table::{NumberColumn, Table};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
-use crate::TaskError;
-use crate::job::measure::handbook;
-use crate::job::movement::times;
+use super::JointsSettings;
+use crate::choose::Items;
+use crate::job::movement::{find_capture, times};
+use crate::measure::handbook;
+use crate::{Progress, TaskError};
 
 /// Items that are read together.
 const BLOCK: usize = 64;
 
 /// What came out.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct JointsOutcome {
     /// Joint centres, segment lengths and joint angles, one row an item.
     pub joints: Table,
@@ -34,7 +37,7 @@ pub struct JointsOutcome {
 }
 
 /// A segment's share of mass beside the handbook's.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SegmentShare {
     /// The segment.
     pub segment: String,
@@ -44,16 +47,14 @@ pub struct SegmentShare {
     pub handbook_share: Option<f64>,
 }
 
-/// Finds the joints and segments of items; with `capture` those of its frames, with their trajectories.
-///
-/// # Errors
-/// A template without joints, frames without times, shapes that cannot be read.
-pub fn joints(
+/// Finds the joints and segments of the still poses; of a capture those of its frames, with their trajectories.
+pub(super) fn run(
+    settings: &JointsSettings,
     cohort: &Cohort,
-    items: &[usize],
-    capture: Option<&formkin_cohort::Capture>,
-    progress: &(dyn Fn(usize, usize) + Sync),
+    progress: Progress<'_>,
 ) -> Result<JointsOutcome, TaskError> {
+    let capture = settings.capture.as_deref().map(|id| find_capture(cohort, Some(id))).transpose()?;
+    let capture = capture.as_ref();
     let template = cohort.template();
     if template.joints.is_empty() {
         return Err(TaskError::Nothing {
@@ -61,7 +62,10 @@ pub fn joints(
             advice: "name rings of vertices as joints in template.toml (docs/formats.md, Template)".into(),
         });
     }
-    let items: Vec<usize> = capture.map_or_else(|| items.to_vec(), |c| c.items.clone());
+    let items: Vec<usize> = match capture {
+        Some(capture) => capture.items.clone(),
+        None => Items::Stills.of(cohort)?,
+    };
     let source = cohort.select(items.clone());
     let params = SegmentParams::default();
     let mut centres = Vec::with_capacity(items.len());
