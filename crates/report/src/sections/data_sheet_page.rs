@@ -275,7 +275,7 @@ fn files(page: &mut Document, files: &[SheetFile]) {
 
 #[cfg(test)]
 mod tests {
-    use super::data_sheet::{SheetArray, SheetModesKept, SheetScaler, SheetStrata};
+    use super::super::data_sheet::{SheetArray, SheetModesKept, SheetScaler, SheetStrata};
     use super::*;
 
     fn sheet() -> DataSheet {
