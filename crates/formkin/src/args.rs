@@ -22,7 +22,7 @@ pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use map::{MapArg, MapArgs};
 pub(crate) use measure::{AgreeArgs, PercentilesArgs};
 pub(crate) use motion::{AxisArgs, CycleArgs, MotionArgs};
-pub(crate) use people::{CompareArgs, MergeArgs, MlArgs, PeopleArgs, RegressArgs, SampleArgs};
+pub(crate) use people::{CompareArgs, MergeArgs, PeopleArgs, RegressArgs, SampleArgs};
 pub(crate) use size::SizeArgs;
 pub(crate) use space::{ProjectArgs, SpaceArgs};
 
@@ -99,6 +99,9 @@ pub(crate) enum Command {
     /// Write spaces, meshes and coefficients in open formats
     #[command(subcommand)]
     Export(ExportCommand),
+    /// Print the reference of commands, options and keys as Markdown
+    #[command(hide = true)]
+    Reference,
     /// Print the completions of a shell
     Completions {
         /// Which shell

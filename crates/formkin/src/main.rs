@@ -10,6 +10,7 @@ mod fault;
 mod options;
 mod output;
 mod progress;
+mod reference;
 mod resolve;
 
 use std::process::ExitCode;
@@ -77,6 +78,11 @@ fn run(matches: &ArgMatches, output: &Output) -> anyhow::Result<output::Exit> {
         Command::Motion(args) => commands::motion::run(args, output),
         Command::Size(args) => commands::size::run(args, output),
         Command::Export(args) => commands::export::run(args, output),
+        Command::Reference => {
+            let text = reference::markdown(&capability::commands(Cli::command()));
+            output::write_stdout(text.as_bytes())?;
+            Ok(output::Exit::Done)
+        }
         Command::Completions { shell } => commands::completions::run(*shell),
     }
 }

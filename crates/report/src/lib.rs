@@ -31,14 +31,10 @@ pub use document::{Body, Document, Fact, Front, Section};
 pub use error::ReportError;
 pub use lineup::{Stander, lineup_picture};
 pub use picture::{Drawn, dimension_picture};
-pub use sections::data_sheet::{
-    DataSheet, MODES_KEPT, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler,
-    SheetSpread, SheetStrata,
-};
 pub use sections::input::{
     DimensionPicture, DimensionRemark, DimensionsPart, Facts, Movement, MovementDeep, Output, ReportInput,
     Setting, SizeMannequin, SizingPart,
 };
 pub use sections::movements::{MovementsTogether, PointsMovement, PointsPart};
 pub use sections::shape_input::{MapColumn, NamedResult, SamplePart, ShapePart, Shrinkage};
-pub use sections::{agreement_chart, agreement_page, data_sheet_page, html, merge_page};
+pub use sections::{agreement_chart, agreement_page, html, merge_page};

@@ -152,6 +152,12 @@ pub enum TaskError {
 }
 
 impl TaskError {
+    /// With the file whose content is wrong.
+    #[must_use]
+    pub fn in_file(path: &std::path::Path, source: impl Into<Self>) -> Self {
+        Self::In { path: path.to_owned(), source: Box::new(source.into()) }
+    }
+
     /// Whether it says what the data cannot answer. A wrong setting is none of that, whatever the data are; modes may be more than the data
     /// have.
     #[must_use]

@@ -31,6 +31,7 @@ pub mod import;
 pub mod job;
 pub mod joints;
 pub mod measure;
+pub mod ml;
 pub mod names;
 pub mod problem;
 pub mod reading;

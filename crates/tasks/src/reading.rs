@@ -45,6 +45,15 @@ pub fn read_table(path: &Path) -> Result<Table, TaskError> {
     Ok(Table::parse_csv(&text, &path.display().to_string(), None)?)
 }
 
+/// Reads a table whose identifiers are in the column `id`.
+///
+/// # Errors
+/// [`TaskError::Read`], or what is wrong with the table.
+pub fn read_table_by(path: &Path, id: &str) -> Result<Table, TaskError> {
+    let text = read_text(path)?;
+    Ok(Table::parse_csv(&text, &path.display().to_string(), Some(id))?)
+}
+
 /// Reads a text.
 ///
 /// # Errors

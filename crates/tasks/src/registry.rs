@@ -13,4 +13,5 @@ pub fn visit_all(visitor: &mut impl Visitor) {
     visitor.visit::<crate::symmetry::Symmetry>();
     visitor.visit::<crate::measure::Measure>();
     visitor.visit::<crate::joints::Joints>();
+    visitor.visit::<crate::ml::LearningSet>();
 }

@@ -5,7 +5,6 @@ use std::path::PathBuf;
 use clap::{Subcommand, ValueEnum};
 
 use super::{ItemsArg, some_modes};
-use crate::args::MlArgs;
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum MeshFormat {
@@ -46,8 +45,6 @@ pub(crate) enum ExportCommand {
         #[arg(long)]
         force: bool,
     },
-    /// A data set for machine learning: parts by participant, scalers, a data sheet
-    Ml(MlArgs),
     /// The coefficients of a cohort's items in a space, as Parquet
     Coefficients {
         /// The space

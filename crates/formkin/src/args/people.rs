@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{ItemsArg, RemovesArg, some_modes};
+use super::some_modes;
 
 /// Where the coefficients come from, and how they are tested.
 #[derive(Debug, Args)]
@@ -67,56 +67,6 @@ pub(crate) struct RegressArgs {
     pub(crate) by: Option<String>,
     #[command(flatten)]
     pub(crate) people: PeopleArgs,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "Example:
-  formkin export ml crew.cohort --into crew-ml --dimensions dimensions.toml --stratify sex")]
-pub(crate) struct MlArgs {
-    /// The cohort
-    pub(crate) cohort: PathBuf,
-    /// The folder to make
-    #[arg(long, value_name = "DIR")]
-    pub(crate) into: PathBuf,
-    /// Share of people for choosing between models
-    #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
-    pub(crate) validation: f64,
-    /// Share of people for the last figure
-    #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
-    pub(crate) test: f64,
-    /// Give every part its share of each value of this column
-    #[arg(long, value_name = "COLUMN")]
-    pub(crate) stratify: Option<String>,
-    /// Parts set from outside: a CSV table with item and split (train, validation, test)
-    #[arg(long, value_name = "CSV")]
-    pub(crate) splits: Option<PathBuf>,
-    /// What alignment removes
-    #[arg(long, value_enum, default_value = "rigid")]
-    pub(crate) align: RemovesArg,
-    /// Vertex weights: `area`, `plain`, or a region of the template
-    #[arg(long, default_value = "area")]
-    pub(crate) weights: String,
-    /// Most modes to keep; all that vary where absent
-    #[arg(long, value_name = "K", value_parser = some_modes)]
-    pub(crate) modes: Option<usize>,
-    /// Which items become rows
-    #[arg(long, value_enum, default_value = "stills")]
-    pub(crate) items: ItemsArg,
-    /// Add a mirrored copy of every item, in the part of its person
-    #[arg(long)]
-    pub(crate) mirrored: bool,
-    /// Add coefficients through time of the sequences
-    #[arg(long)]
-    pub(crate) sequences: bool,
-    /// The file of definitions, to add dimensions
-    #[arg(long, value_name = "TOML")]
-    pub(crate) dimensions: Option<PathBuf>,
-    /// Seed of the split
-    #[arg(long, default_value_t = 1)]
-    pub(crate) seed: u64,
-    /// Write over existing files
-    #[arg(long)]
-    pub(crate) force: bool,
 }
 
 #[derive(Debug, Args)]

@@ -16,7 +16,6 @@ use crate::resolve::{free, make_folder, open_cohort, open_space, write};
 
 pub(crate) fn run(command: &ExportCommand, output: &Output) -> anyhow::Result<Exit> {
     match command {
-        ExportCommand::Ml(args) => return super::ml::run(args, output),
         ExportCommand::Glb { space, into, modes, force } => {
             free([into.as_path()], *force)?;
             let found = open_space(space)?;

@@ -7,8 +7,6 @@ mod committee;
 mod compared;
 mod coverage;
 mod criteria;
-pub mod data_sheet;
-mod data_sheet_page;
 mod deep;
 mod dimensions;
 mod drawn;
@@ -36,7 +34,6 @@ mod together;
 
 pub use agreement::agreement_chart;
 pub use agreement_page::agreement_page;
-pub use data_sheet_page::data_sheet_page;
 pub use merge_page::merge_page;
 
 use crate::document::view::Triangles;

@@ -19,7 +19,6 @@
 //! | [`curve_files`], [`condition_files`], [`point_files`] | the files of these |
 //! | [`size`] | a table and a plan -> a size system |
 //! | [`mod@mannequin`] | a size system and a space -> the mannequin of each size |
-//! | [`ml`] | cohort -> a data set for machine learning |
 //! | `repeats` | how far repeated scans lie from each other |
 //! | [`rows`] | coefficients and columns, one row a body |
 //! | [`groups`] | groups compared, shape on a number |
@@ -45,7 +44,6 @@ pub mod groups;
 pub mod mannequin;
 pub mod map;
 pub mod measuring;
-pub mod ml;
 pub mod movement;
 pub mod point_files;
 pub mod points;

@@ -3,16 +3,17 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
+use formkin_report::document::Fact;
 use formkin_report::format::{count, counted};
-use formkin_report::{
-    DataSheet, Fact, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler, SheetSpread,
+
+use super::data_sheet::{
+    DataSheet, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler, SheetSpread,
     SheetStrata,
 };
-
 use super::parts::{part_facts, residuals_by_modes, spreads};
+use super::run::{MlJob, MlOutcome, MlRow};
 use super::split::Part;
 use super::tables::{FORMULA, Scaler};
-use super::{MlJob, MlOutcome, MlRow};
 use crate::digest::hash;
 use crate::measure::facts;
 
@@ -78,7 +79,7 @@ pub fn describe(
         round_trip: format!(
             "decode.py does it with numpy and safetensors. Decoding in 32-bit floats is within {:.5} mm of decoding in 64-bit at every vertex (limit {} mm){}. What the modes leave of people held out is not in that: it is the error of the parts.",
             made.storage_error_mm,
-            super::ROUND_TRIP_MM,
+            super::run::ROUND_TRIP_MM,
             made.training_round_trip_mm.map_or_else(String::new, |x| format!(
                 "; training bodies come back from their coefficients within {x:.5} mm"
             ))
@@ -106,7 +107,7 @@ pub fn describe(
 
 /// The three parts, then the frames of movements in them.
 fn parts(job: &MlJob, made: &MlOutcome) -> Vec<SheetPart> {
-    let part = |name: String, f: &super::PartFacts| SheetPart {
+    let part = |name: String, f: &super::parts::PartFacts| SheetPart {
         name,
         people: f.people,
         rows: f.rows,

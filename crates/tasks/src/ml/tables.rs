@@ -3,16 +3,16 @@
 use std::collections::BTreeMap;
 
 use formkin_cohort::Cohort;
-use formkin_measure::take_all;
-use formkin_table::Table;
+use formkin_measure::{Dimensions, take_all};
+use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
+use formkin_table::{Sheet, Table};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
+use super::run::{MlOutcome, MlRow};
 use super::split::Part;
-use super::{MlJob, MlOutcome, MlRow};
-use crate::TaskError;
 use crate::measure::facts;
-use formkin_table::parquet_table::{NumberColumn, TextColumn, parquet_table};
+use crate::{Progress, TaskError};
 
 /// How to decode, in one line.
 pub const FORMULA: &str = "x = mean + sum_k c_k modes[k]: V x 3 positions in mm, z up, in the frame of the space; c_k = mode_kkk_mm, or \
@@ -152,49 +152,57 @@ pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, TaskError
     Ok((parquet_table(&texts, &numbers, &metadata(made))?, scalers))
 }
 
-/// `dimensions.parquet`: keys, then every dimension raw and at unit variance. A mirrored copy has the dimensions of its original left for right only where definitions are
-/// symmetric, so copies have none.
+/// Every dimension of the rows that are no mirrored copies, a row each. A mirrored copy has the dimensions of its original left for right only where
+/// definitions are symmetric, so copies have none.
 ///
 /// # Errors
-/// What measuring refuses; [`TaskError::Table`].
-pub fn dimensions(
+/// What measuring refuses.
+pub fn take(
     cohort: &Cohort,
-    job: &MlJob,
+    definitions: &Dimensions,
     made: &MlOutcome,
-    progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<Option<Scaled>, TaskError> {
-    let Some(definitions) = &job.dimensions else { return Ok(None) };
+    progress: Progress<'_>,
+) -> Result<Vec<Vec<Option<f64>>>, TaskError> {
+    let rows = made.rows.iter().filter(|r| !r.mirrored).map(|r| r.index).collect();
+    let taken = take_all(definitions, cohort.template(), &cohort.select(rows), progress)?;
+    Ok(taken.into_iter().map(|row| row.into_iter().map(|m| m.value).collect()).collect())
+}
+
+/// `dimensions.parquet`: keys, then every dimension raw and at unit variance.
+///
+/// # Errors
+/// [`TaskError::Table`].
+pub fn dimensions(
+    definitions: &Dimensions,
+    made: &MlOutcome,
+    taken: &[Vec<Option<f64>>],
+) -> Result<Scaled, TaskError> {
     let rows: Vec<MlRow> = made.rows.iter().filter(|r| !r.mirrored).cloned().collect();
-    let source = cohort.select(rows.iter().map(|r| r.index).collect());
-    let taken = take_all(definitions, cohort.template(), &source, progress)?;
     let mut table = Table::default();
     for (d, definition) in definitions.definitions.iter().enumerate() {
         table.numbers.push(formkin_table::NumberColumn {
             name: definition.name.clone(),
             unit: definition.unit.clone(),
-            values: taken.iter().map(|row| row[d].value).collect(),
+            values: taken.iter().map(|row| row[d]).collect(),
         });
     }
     let (numbers, scalers) = scaled(&table, &training(&rows));
-    Ok(Some((parquet_table(&keys(&rows), &numbers, &metadata(made))?, scalers)))
+    Ok((parquet_table(&keys(&rows), &numbers, &metadata(made))?, scalers))
 }
 
 /// `splits.csv`: one line a person.
 #[must_use]
-pub fn splits_csv(made: &MlOutcome) -> String {
+pub fn splits(made: &MlOutcome) -> Sheet {
     let mut people: BTreeMap<&str, (Part, usize)> = BTreeMap::new();
     for row in &made.rows {
         people.entry(&row.participant).or_insert((row.part, 0)).1 += 1;
     }
-    let quoted = |s: &str| {
-        if s.contains([',', '"', '\n']) { format!("\"{}\"", s.replace('"', "\"\"")) } else { s.to_owned() }
-    };
-    let mut csv = String::from("participant,split,stratum,rows\n");
-    for (person, (part, rows)) in people {
-        let stratum = made.strata.get(person).map_or("", String::as_str);
-        csv.push_str(&format!("{},{},{},{rows}\n", quoted(person), part.name(), quoted(stratum)));
-    }
-    csv
+    let stratum = |person: &str| made.strata.get(person).cloned().unwrap_or_default();
+    Sheet::new()
+        .text("participant", "Pseudonym of the person", people.keys().copied())
+        .text("split", "The part of the person", people.values().map(|p| p.0.name()))
+        .text("stratum", "The value by which people were dealt out", people.keys().map(|p| stratum(p)))
+        .whole("rows", None, "Rows of the person", people.values().map(|p| p.1))
 }
 
 /// `coefficients.safetensors`: `train`, `validation`, `test` (f32, rows x modes, in mm, rows as in the Parquet table), and the scalers `mean` and `sd` (f32, modes).

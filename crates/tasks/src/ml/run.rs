@@ -1,18 +1,4 @@
-//! Cohort -> a data set for machine learning: parts by participant, a space of the training people alone, coefficients, dimensions, scalers, a data sheet.
-//!
-//! | module | what it holds |
-//! |---|---|
-//! | [`parts`] | how the parts came out, and how coefficients are spread in them |
-//! | [`split`] | who trains and who is held out; the leak check |
-//! | [`tables`] | the tables and arrays as bytes |
-//! | [`describe`] | what the data sheet says |
-//! | [`sheet`] | the data sheet, the manifest and the example program |
-
-pub mod describe;
-pub mod parts;
-pub mod sheet;
-pub mod split;
-pub mod tables;
+//! Splits people, fits the space on the training people alone, and takes the coefficients of everyone in it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -25,12 +11,11 @@ use formkin_shape::{Projection, Space, SpaceParams};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::parts::{PartFacts, part_facts};
+use super::split::{Part, check_leak, deal, placed};
 use crate::TaskError;
 use crate::choose::{Items, people_of};
 use crate::digest::hash;
-pub use parts::PartFacts;
-use parts::part_facts;
-use split::{Part, check_leak, deal, placed};
 
 /// The largest distance at which a vertex may come back from its coefficients, in mm.
 pub const ROUND_TRIP_MM: f64 = 0.01;
@@ -85,7 +70,7 @@ pub struct MlRow {
     pub positions_sha256: String,
 }
 
-/// What came out.
+/// Rows, parts and the space.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MlOutcome {
     /// The space of the training people.

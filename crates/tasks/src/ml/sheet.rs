@@ -4,13 +4,16 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use formkin_cohort::Cohort;
-use formkin_report::{DataSheet, MODES_KEPT, data_sheet_page};
+use formkin_report::html;
 use serde_json::{Value, json};
 
+use super::SetOutcome;
+use super::data_sheet::{DataSheet, MODES_KEPT};
 use super::describe::describe;
+use super::page::document;
 use super::parts::residuals_by_modes;
-use super::tables::{FORMULA, Scaler, arrays, coefficients, covariates, dimensions, splits_csv};
-use super::{MlJob, MlOutcome};
+use super::run::{MlJob, MlOutcome};
+use super::tables::{FORMULA, Scaler, arrays, coefficients, covariates, dimensions, splits};
 use crate::TaskError;
 use crate::digest::hash;
 
@@ -21,22 +24,23 @@ pub const EXAMPLE: &str = include_str!("decode.py");
 ///
 /// # Errors
 /// What measuring refuses; [`TaskError::Table`], [`TaskError::Report`].
-pub fn files(
+pub(super) fn files(
     cohort: &Cohort,
     job: &MlJob,
-    made: &MlOutcome,
-    progress: &(dyn Fn(usize, usize) + Sync),
+    outcome: &SetOutcome,
 ) -> Result<(BTreeMap<String, Vec<u8>>, Value), TaskError> {
+    let made = &outcome.made;
     let mut files = BTreeMap::from([
         ("space.safetensors".to_owned(), made.space.to_safetensors()),
         ("coefficients.safetensors".to_owned(), arrays(made)),
         ("coefficients.parquet".to_owned(), coefficients(cohort, made, &made.rows)?),
-        ("splits.csv".to_owned(), splits_csv(made).into_bytes()),
+        ("splits.csv".to_owned(), splits(made).to_csv()?),
         ("decode.py".to_owned(), EXAMPLE.as_bytes().to_vec()),
     ]);
     let (bytes, mut scalers) = covariates(cohort, made)?;
     files.insert("covariates.parquet".to_owned(), bytes);
-    if let Some((bytes, more)) = dimensions(cohort, job, made, progress)? {
+    if let (Some(definitions), Some(taken)) = (&job.dimensions, &outcome.dimensions) {
+        let (bytes, more) = dimensions(definitions, made, taken)?;
         files.insert("dimensions.parquet".to_owned(), bytes);
         scalers.extend(more);
     }
@@ -46,7 +50,7 @@ pub fn files(
     files.insert("scalers.json".to_owned(), pretty(&scaling(made, &scalers))?);
     let sheet = describe(cohort, job, made, &files, &scalers);
     files.insert("DATASHEET.md".to_owned(), markdown(&sheet).into_bytes());
-    files.insert("datasheet.html".to_owned(), data_sheet_page(&sheet)?.into_bytes());
+    files.insert("datasheet.html".to_owned(), html::render(&document(&sheet))?.into_bytes());
     let mut manifest = facts(cohort, job, made);
     manifest["files"] = files
         .iter()
@@ -99,7 +103,7 @@ fn facts(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> Value {
         "storage_error_mm": made.storage_error_mm,
         "residual_by_modes": residuals_by_modes(&made.rows, made.space.modes.len()),
         "training_round_trip_mm": made.training_round_trip_mm,
-        "round_trip_limit_mm": super::ROUND_TRIP_MM,
+        "round_trip_limit_mm": super::run::ROUND_TRIP_MM,
         "cohort_items": cohort.items().len(),
         "notes": made.notes,
     })

@@ -1,6 +1,6 @@
 //! What a data sheet of a data set for machine learning is made from.
 
-use crate::Fact;
+use formkin_report::document::Fact;
 
 /// A data sheet: what the set is, for whom, how it was parted, and what each file holds.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -1,20 +1,16 @@
 //! The data sheet of a data set for machine learning as a page.
 
 use super::data_sheet::{DataSheet, MODES_KEPT, SheetFile, SheetMode, SheetPart, SheetSpread};
-use crate::ReportError;
-use crate::charts::{Axis, Figure, Key, Layer, Plot};
-use crate::document::table::{Table, cell, number, text};
-use crate::document::{Body, Document, Front};
-use crate::format::{about, bytes, capital, count, counted, fixed, percent, signed, unit};
+use formkin_report::charts::{Axis, Figure, Key, Layer, Plot};
+use formkin_report::document::table::{Table, cell, number, text};
+use formkin_report::document::{Body, Document, Front};
+use formkin_report::format::{about, bytes, capital, count, counted, fixed, percent, signed, unit};
 
 /// Charts of this many modes.
 const DRAWN: usize = 4;
 
-/// The data sheet as one page of HTML that needs nothing else.
-///
-/// # Errors
-/// [`ReportError`] where the page cannot be written.
-pub fn data_sheet_page(sheet: &DataSheet) -> Result<String, ReportError> {
+/// The data sheet as a document.
+pub(super) fn document(sheet: &DataSheet) -> Document {
     let mut page = Document::new("Data sheet");
     let body = page.begin("use", "Intended use");
     body.cautions(&sheet.intended);
@@ -46,7 +42,7 @@ pub fn data_sheet_page(sheet: &DataSheet) -> Result<String, ReportError> {
         body.note(MODES_KEPT);
     }
     if let Some(strata) = &sheet.strata {
-        let mut columns = vec![text(capital(&crate::format::words(&strata.column, None)))];
+        let mut columns = vec![text(capital(&formkin_report::format::words(&strata.column, None)))];
         columns.extend(sheet.split_names.iter().map(|n| number(capital(n), "people")));
         let mut table = Table::new("People by stratum", columns);
         for (name, people) in &strata.rows {
@@ -91,7 +87,7 @@ pub fn data_sheet_page(sheet: &DataSheet) -> Result<String, ReportError> {
         qualify,
         ..Front::default()
     });
-    crate::html::render(&page)
+    page
 }
 
 fn answer(sheet: &DataSheet) -> (String, String) {
@@ -320,7 +316,7 @@ mod tests {
 
     #[test]
     fn the_sheet_tells_and_keeps_text_as_text() {
-        let page = data_sheet_page(&sheet()).unwrap();
+        let page = formkin_report::html::render(&document(&sheet())).unwrap();
         for tag in ["<script>", "<b>note", "<i>", "<u>", "<img>", "<em>", "<sub>", "<q>"] {
             assert!(!page.contains(tag), "{tag}");
         }
@@ -335,7 +331,7 @@ mod tests {
 
     #[test]
     fn nobody_held_out_is_said() {
-        let page = data_sheet_page(&DataSheet::default()).unwrap();
+        let page = formkin_report::html::render(&document(&DataSheet::default())).unwrap();
         assert!(page.contains("Nobody was held out"));
     }
 }

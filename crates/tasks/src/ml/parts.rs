@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use formkin_stats::bootstrap::bootstrap;
 use serde::{Deserialize, Serialize};
 
-use super::MlRow;
+use super::run::MlRow;
 use super::split::Part;
 
 /// Fewest people for an interval of the residual: resamples of fewer hardly differ.
