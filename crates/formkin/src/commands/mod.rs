@@ -12,7 +12,7 @@ pub(crate) mod import;
 pub(crate) mod inspect;
 pub(crate) mod map;
 pub(crate) mod merge;
-pub(crate) pub(crate) mod motion;
+pub(crate) mod motion;
 pub(crate) mod percentiles;
 pub(crate) mod predict;
 pub(crate) mod project;
