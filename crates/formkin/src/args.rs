@@ -15,9 +15,7 @@ mod size;
 mod space;
 
 pub(crate) use bodies::{CompleteArgs, PredictArgs};
-pub(crate) use data::{
-    CheckArgs, DemoArgs, FrameArgs, ImportArgs, InspectArgs, SequencesArg, StudyArgs, UnitArg, UpArg,
-};
+pub(crate) use data::{CheckArgs, DemoArgs, FrameArgs, InspectArgs, StudyArgs, UnitArg, UpArg};
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use map::{MapArg, MapArgs};
 pub(crate) use measure::{AgreeArgs, PercentilesArgs};
@@ -64,8 +62,6 @@ pub(crate) enum Command {
     Demo(DemoArgs),
     /// Run a whole study from one file; only the stages whose inputs changed
     Study(StudyArgs),
-    /// Mesh files into a cohort: one folder that every other command reads
-    Import(ImportArgs),
     /// Say what is wrong with the data; nothing is repaired
     Check(CheckArgs),
     /// Align the bodies of a cohort and build their shape space

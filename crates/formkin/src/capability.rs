@@ -29,7 +29,7 @@ pub(crate) fn commands(mut program: Command) -> Command {
             }
         }
     }
-    let mut made = Commands(Vec::new());
+    let mut made = Commands(vec![crate::commands::import::command()]);
     visit_all(&mut made);
     for command in made.0 {
         let name = command.get_name().to_owned();
@@ -95,7 +95,7 @@ pub(crate) fn run(name: &str, matches: &ArgMatches, output: &Output) -> Option<a
 }
 
 /// What was given for a settings struct, over its defaults.
-fn given<S: Settings>(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<S> {
+pub(crate) fn given<S: Settings>(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<S> {
     let mut whole = serde_json::to_value(S::default())?;
     let given = values(fields, matches)?;
     merge(&mut whole, given);

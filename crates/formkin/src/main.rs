@@ -52,6 +52,9 @@ fn run(matches: &ArgMatches, output: &Output) -> anyhow::Result<output::Exit> {
         anyhow::ensure!(*threads > 0, "--threads must be at least 1");
         rayon::ThreadPoolBuilder::new().num_threads(*threads).build_global()?;
     }
+    if let Some((commands::import::NAME, own)) = matches.subcommand() {
+        return commands::import::run(own, output);
+    }
     if let Some((name, own)) = chosen(matches)
         && let Some(done) = capability::run(&name, own, output)
     {
@@ -61,7 +64,6 @@ fn run(matches: &ArgMatches, output: &Output) -> anyhow::Result<output::Exit> {
     match &cli.command {
         Command::Demo(args) => commands::demo::run(args, output),
         Command::Study(args) => commands::study::run(args, output),
-        Command::Import(args) => commands::import::run(args, output),
         Command::Check(args) => commands::check::run(args, output),
         Command::Space(args) => commands::space::run(args, output),
         Command::Inspect(args) => commands::inspect::run(args, output),

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 use formkin_align::Removes;
-use formkin_cohort::{Cohort, Sequences, Unit, Up, read_positions, to_mm_z_up};
+use formkin_cohort::{Cohort, Unit, Up, read_positions, to_mm_z_up};
 use formkin_geometry::{Point, Topology};
 use formkin_motion::Event;
 use formkin_shape::Space;
 use formkin_tasks::choose::Items;
 use formkin_tasks::job::signals::{AxisSettings, Cutoff, CycleSettings};
 
-use crate::args::{AxisArgs, CycleArgs, FrameArgs, ItemsArg, RemovesArg, SequencesArg, UnitArg, UpArg};
+use crate::args::{AxisArgs, CycleArgs, FrameArgs, ItemsArg, RemovesArg, UnitArg, UpArg};
 
 impl From<UnitArg> for Unit {
     fn from(arg: UnitArg) -> Self {
@@ -31,16 +31,6 @@ impl From<UpArg> for Up {
             UpArg::X => Self::X,
             UpArg::Y => Self::Y,
             UpArg::Z => Self::Z,
-        }
-    }
-}
-
-impl From<SequencesArg> for Sequences {
-    fn from(arg: SequencesArg) -> Self {
-        match arg {
-            SequencesArg::Auto => Self::Auto,
-            SequencesArg::Always => Self::Always,
-            SequencesArg::Never => Self::Never,
         }
     }
 }

@@ -55,53 +55,6 @@ pub(crate) enum UpArg {
     Z,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(crate) enum SequencesArg {
-    /// Names with a running number are frames of one capture
-    Auto,
-    /// Every file with a number is a frame
-    Always,
-    /// Every file is a still pose
-    Never,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "Examples:
-  formkin import 'scans/**/*.obj' --into crew.cohort --participants people.csv
-  formkin import walk/ --into walk.cohort --fps 90 --unit m --up y
-  formkin import 'scans/*.ply' --into crew.cohort --resume       after an import that was stopped")]
-pub(crate) struct ImportArgs {
-    /// Mesh files (OBJ, PLY, NPY), folders, or patterns in quotes
-    #[arg(required = true, value_name = "FILES")]
-    pub(crate) files: Vec<String>,
-    /// The cohort folder to make
-    #[arg(long, value_name = "C.cohort")]
-    pub(crate) into: PathBuf,
-    /// A CSV table of people; extra columns become groups
-    #[arg(long, value_name = "CSV")]
-    pub(crate) participants: Option<PathBuf>,
-    /// template.toml or a mesh that sets the triangles; the first file where absent
-    #[arg(long, value_name = "FILE")]
-    pub(crate) template: Option<PathBuf>,
-    #[command(flatten)]
-    pub(crate) frame: FrameArgs,
-    /// Frames a second of sequences without a times file
-    #[arg(long, value_name = "HZ")]
-    pub(crate) fps: Option<f64>,
-    /// A CSV table of the frames' times: time_s, and capture where there are several
-    #[arg(long, value_name = "CSV")]
-    pub(crate) times: Option<PathBuf>,
-    /// Which files are frames of a sequence
-    #[arg(long, value_enum, default_value = "auto")]
-    pub(crate) sequences: SequencesArg,
-    /// Go on with an import that was stopped
-    #[arg(long)]
-    pub(crate) resume: bool,
-    /// Replace a cohort of that name
-    #[arg(long)]
-    pub(crate) force: bool,
-}
-
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  formkin check crew.cohort\n\nExit code 1 where there are findings.")]
 pub(crate) struct CheckArgs {
