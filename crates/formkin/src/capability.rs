@@ -1,12 +1,13 @@
 //! A command that is a task: its options, its run, what it writes and says. One for all tasks.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use formkin_report::document::{Document, Front, Section, joined};
 use formkin_report::{html, text};
-use formkin_tasks::delivery::{Deliverable, Delivery};
+use formkin_tasks::delivery::{Content, Deliverable, Delivery};
 use formkin_tasks::fields::{Field, Settings, fields};
 use formkin_tasks::names::{now, program};
 use formkin_tasks::problem::Given;
@@ -126,11 +127,10 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     let settings: T::Settings = given(&fields::<T::Settings>(), matches)?;
     let mut problems = Problems::new(Given::Command);
     T::check(&sources, &settings, &Facts::default(), &mut problems);
-    if !problems.found.is_empty() {
-        let said: Vec<String> = problems.found.iter().map(ToString::to_string).collect();
-        bail!("{}", said.join("\n"));
-    }
+    refuse(&problems)?;
     let places = Places::of::<T>(matches)?;
+    T::check_targets(&sources, &settings, &places.given, &mut problems);
+    refuse(&problems)?;
     let inputs = T::open(&sources, &settings)?;
     let bars = Bars::new(output);
     let outcome = T::run(&settings, &inputs, &|done, of| bars.tick(T::NAME, done, of));
@@ -159,7 +159,8 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
             paths.push(path.clone());
         }
     }
-    let summary = places.folder.as_ref().map(|f| f.join(format!("{}.json", T::NAME.replace(' ', "-"))));
+    let name = T::OBJECT.map_or_else(|| format!("{}.json", T::NAME.replace(' ', "-")), str::to_owned);
+    let summary = places.folder.as_ref().map(|f| f.join(name));
     paths.extend(summary.clone());
     object["settings"] = serde_json::to_value(&settings)?;
     object["outputs"] = json!(paths);
@@ -170,6 +171,15 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     lines.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     output.result(&object, printed.unwrap_or_else(|| lines.join("\n")))?;
     Ok(if T::finds(&outcome) { Exit::Findings } else { Exit::Done })
+}
+
+/// Refuses what was found to be wrong.
+fn refuse(problems: &Problems) -> anyhow::Result<()> {
+    if problems.found.is_empty() {
+        return Ok(());
+    }
+    let said: Vec<String> = problems.found.iter().map(ToString::to_string).collect();
+    bail!("{}", said.join("\n"))
 }
 
 /// The result of one task as a page.
@@ -187,6 +197,8 @@ fn page<T: Task>(front: Option<Front>, sections: &[Section]) -> anyhow::Result<V
 
 /// Where results go.
 struct Places {
+    /// Every path that was given, by option.
+    given: BTreeMap<&'static str, PathBuf>,
     folder: Option<PathBuf>,
     /// A path for a delivered file.
     files: Vec<(PathBuf, &'static str)>,
@@ -199,7 +211,8 @@ impl Places {
     fn of<T: Task>(matches: &ArgMatches) -> anyhow::Result<Self> {
         let force = matches.get_flag("force");
         let path = |option: &str| matches.get_one::<PathBuf>(&format!(">{option}")).cloned();
-        let mut places = Self { folder: None, files: Vec::new(), report: path("report"), force };
+        let given = T::TARGETS.iter().filter_map(|t| Some((t.option(), path(t.option())?))).collect();
+        let mut places = Self { given, folder: None, files: Vec::new(), report: path("report"), force };
         for target in T::TARGETS {
             match target {
                 Target::Folder { option, .. } => places.folder = path(option),
@@ -236,14 +249,20 @@ impl Places {
             make_folder(folder)?;
             placed.extend(inside);
         }
-        for (path, file) in &placed {
+        let mut written = Vec::new();
+        for (path, file) in placed {
+            if let Content::Folder(make) = &file.content {
+                written.extend(make(&path, self.force)?);
+                continue;
+            }
             if let Some(parent) = path.parent().filter(|p| self.folder.is_some() && !p.as_os_str().is_empty())
             {
                 make_folder(parent)?;
             }
             let shown = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            write(path, &file.to_bytes(&shown)?, self.force)?;
+            write(&path, &file.to_bytes(&shown)?, self.force)?;
+            written.push(path);
         }
-        Ok(placed.into_iter().map(|(path, _)| path).collect())
+        Ok(written)
     }
 }

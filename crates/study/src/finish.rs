@@ -103,9 +103,14 @@ impl Run<'_> {
             let kept = self.outputs.kept(&stage, key.as_str());
             if !kept {
                 let folder = T::folder(settings);
+                let within = |name: &str| folder.join(name).to_string_lossy().replace('\\', "/");
                 for file in T::deliver(settings, inputs, outcome)?.files {
-                    let path = folder.join(&file.name).to_string_lossy().replace('\\', "/");
+                    let path = within(&file.name);
                     self.outputs.write(&stage, &path, &file.what, &file.to_bytes(&path)?)?;
+                }
+                if let (Some(name), Some(object)) = (T::OBJECT, objects.last()) {
+                    let text = json_bytes(&stage, object)?;
+                    self.outputs.write(&stage, &within(name), "The figures for programs", &text)?;
                 }
             }
             self.record(&stage, &key, kept, began);

@@ -132,10 +132,14 @@ impl Run<'_> {
     fn task<T: Task>(&mut self) -> Result<(), StudyError> {
         for Asked { sources, settings } in self.file.asked::<T>() {
             for settings in T::runs(settings, &self.store) {
+                let label = T::label(&settings);
                 match self.once::<T>(&sources, settings) {
                     // what the data cannot answer is said, and the study goes on
                     Err(StudyError::Task(e)) if T::IN_STUDY == InStudy::Tried && e.is_of_the_data() => {
-                        let what = T::ABOUT.to_lowercase();
+                        let mut what = T::ABOUT.to_lowercase();
+                        if !label.is_empty() {
+                            what = format!("{what}: {label}");
+                        }
                         self.refusals.push(format!("No answer ({what}): {e}."));
                     }
                     other => other?,

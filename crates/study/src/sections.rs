@@ -233,8 +233,17 @@ impl Reading<'_> {
             fn visit<T: Task>(&mut self) {
                 if T::IN_STUDY != InStudy::Never && !self.0.faulty.contains(T::NAME) {
                     let mut problems = Problems::new(Given::Section(T::NAME.to_owned()));
+                    let mut labels = BTreeSet::new();
                     for asked in self.1.asked::<T>() {
                         T::check(&asked.sources, &asked.settings, &self.0.facts, &mut problems);
+                        let label = T::label(&asked.settings);
+                        if T::SEVERAL && !label.is_empty() && !labels.insert(label.clone()) {
+                            problems.wrong(
+                                "",
+                                format!("two of its sections are of `{label}`"),
+                                "their results would have one name: leave one out",
+                            );
+                        }
                     }
                     self.0.problems.extend(problems.found);
                 }
@@ -324,7 +333,11 @@ fn over_defaults<S: Settings>(given: Value, problems: &mut Problems) -> S {
     if !problems.found.is_empty() {
         return S::default();
     }
-    match serde_json::from_value(given) {
+    let mut whole = serde_json::to_value(S::default()).unwrap_or(Value::Null);
+    if let (Value::Object(whole), Value::Object(given)) = (&mut whole, given) {
+        whole.extend(given);
+    }
+    match serde_json::from_value(whole) {
         Ok(made) => made,
         Err(e) => {
             problems.wrong("", formkin_table::wording::plain(&e.to_string()), "");

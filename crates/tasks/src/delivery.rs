@@ -1,6 +1,7 @@
 //! What a task hands over: named tables, meshes and spaces.
 
 use std::borrow::Cow;
+use std::path::{Path, PathBuf};
 
 use formkin_table::Sheet;
 
@@ -26,6 +27,10 @@ pub struct Deliverable<'a> {
 
 /// What makes the bytes of a file.
 pub type Maker<'a> = Box<dyn Fn() -> Result<Vec<u8>, TaskError> + Send + Sync + 'a>;
+/// What makes the bytes of a file whose name decides how it is written.
+pub type NamedMaker<'a> = Box<dyn Fn(&str) -> Result<Vec<u8>, TaskError> + Send + Sync + 'a>;
+/// What writes a folder whole or not at all, over one that is there where it is said so, and says what it wrote.
+pub type FolderMaker<'a> = Box<dyn Fn(&Path, bool) -> Result<Vec<PathBuf>, TaskError> + Send + Sync + 'a>;
 
 /// What is in a file.
 pub enum Content<'a> {
@@ -35,6 +40,10 @@ pub enum Content<'a> {
     Bytes(Vec<u8>),
     /// Anything large, made when it is written.
     Made(Maker<'a>),
+    /// As `Made`, by the name that it is written under: a mesh as PLY or OBJ.
+    Named(NamedMaker<'a>),
+    /// A folder that is written as one, such as a cohort.
+    Folder(FolderMaker<'a>),
 }
 
 impl std::fmt::Debug for Content<'_> {
@@ -42,7 +51,8 @@ impl std::fmt::Debug for Content<'_> {
         match self {
             Self::Sheet(sheet) => write!(f, "{} rows", sheet.rows()),
             Self::Bytes(bytes) => write!(f, "{} bytes", bytes.len()),
-            Self::Made(_) => write!(f, "made when it is written"),
+            Self::Folder(_) => write!(f, "a folder"),
+            Self::Made(_) | Self::Named(_) => write!(f, "made when it is written"),
         }
     }
 }
@@ -87,17 +97,46 @@ impl<'a> Delivery<'a> {
     ) -> Self {
         self.with(name, what, Content::Made(Box::new(make)))
     }
+
+    /// As [`Delivery::made`], by the name that the file is written under.
+    #[must_use]
+    pub fn named(
+        self,
+        name: impl Into<String>,
+        what: impl Into<String>,
+        make: impl Fn(&str) -> Result<Vec<u8>, TaskError> + Send + Sync + 'a,
+    ) -> Self {
+        self.with(name, what, Content::Named(Box::new(make)))
+    }
+
+    /// With a folder that is written as one; a command alone can hand it over.
+    #[must_use]
+    pub fn folder(
+        self,
+        name: impl Into<String>,
+        what: impl Into<String>,
+        make: impl Fn(&Path, bool) -> Result<Vec<PathBuf>, TaskError> + Send + Sync + 'a,
+    ) -> Self {
+        self.with(name, what, Content::Folder(Box::new(make)))
+    }
 }
 
 impl Deliverable<'_> {
     /// The bytes of the file where it is written under `name`, whose ending decides between CSV and Parquet.
     ///
     /// # Errors
-    /// [`TaskError::Table`] where the table has columns of several lengths; what making the file refuses.
+    /// [`TaskError::Table`] where the table has columns of several lengths; what making the file refuses; [`TaskError::Nothing`] for a folder.
     pub fn to_bytes(&self, name: &str) -> Result<Cow<'_, [u8]>, TaskError> {
         Ok(match &self.content {
             Content::Bytes(bytes) => bytes.into(),
             Content::Made(make) => make()?.into(),
+            Content::Named(make) => make(name)?.into(),
+            Content::Folder(_) => {
+                return Err(TaskError::Nothing {
+                    what: format!("{name} is a folder and no file"),
+                    advice: "a command writes it".to_owned(),
+                });
+            }
             Content::Sheet(sheet) if name.to_ascii_lowercase().ends_with(".parquet") => {
                 sheet.to_parquet(&[])?.into()
             }

@@ -1,6 +1,6 @@
 //! What can go wrong in a task.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
@@ -69,6 +69,14 @@ pub enum TaskError {
     Space {
         /// Why, and what to do.
         reason: String,
+    },
+    /// A file that is no shape space.
+    #[error("{} is not a shape space of this program: {source}", path.display())]
+    NoSpace {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: formkin_shape::ShapeError,
     },
     /// There is nothing of the kind to work on.
     #[error("{what}: {advice}")]
@@ -154,7 +162,7 @@ pub enum TaskError {
 impl TaskError {
     /// With the file whose content is wrong.
     #[must_use]
-    pub fn in_file(path: &std::path::Path, source: impl Into<Self>) -> Self {
+    pub fn in_file(path: &Path, source: impl Into<Self>) -> Self {
         Self::In { path: path.to_owned(), source: Box::new(source.into()) }
     }
 

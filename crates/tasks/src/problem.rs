@@ -86,6 +86,18 @@ impl Problems {
         self.found.push(Problem { key: self.key(field), wrong, advice });
     }
 
+    /// Two fields of which one may be given.
+    pub fn apart(&mut self, field: &str, other: &str) {
+        let wrong = format!("it cannot go with {}", self.key(other));
+        self.wrong(field, wrong, "leave one of them out");
+    }
+
+    /// A field that says nothing without another one.
+    pub fn needs(&mut self, field: &str, other: &str) {
+        let wrong = format!("it says nothing without {}", self.key(other));
+        self.wrong(field, wrong, "add that, or leave this out");
+    }
+
     /// What a reader of files refuses, in its words.
     pub fn refused<T, E: Display>(&mut self, field: &str, made: Result<T, E>) -> Option<T> {
         made.map_err(|e| self.wrong(field, e, "")).ok()

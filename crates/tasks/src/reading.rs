@@ -1,5 +1,6 @@
 //! Files that a task takes in: definitions, plans, charts, tables.
 
+use std::fs::File;
 use std::path::Path;
 
 use formkin_measure::Dimensions;
@@ -41,8 +42,8 @@ pub fn read_chart(path: &Path) -> Result<Chart, TaskError> {
 /// # Errors
 /// [`TaskError::Read`], or what is wrong with the table.
 pub fn read_table(path: &Path) -> Result<Table, TaskError> {
-    let text = read_text(path)?;
-    Ok(Table::parse_csv(&text, &path.display().to_string(), None)?)
+    let file = File::open(path).map_err(|source| TaskError::Read { path: path.to_owned(), source })?;
+    Ok(Table::read_csv(file, &path.display().to_string(), None)?)
 }
 
 /// Reads a table whose identifiers are in the column `id`.

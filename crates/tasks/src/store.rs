@@ -109,6 +109,13 @@ impl Store {
         &self.mentioned
     }
 
+    /// Which of the runs of a task has this label, from 0, and how many there are: 0 and 1 where the store holds none.
+    #[must_use]
+    pub fn which<T: Task>(&self, label: &str) -> (usize, usize) {
+        let all = self.all::<T>();
+        (all.iter().position(|ran| ran.label == label).unwrap_or(0), all.len().max(1))
+    }
+
     /// The keys of the content that a task's results are made from: the cohort's, and those of all runs of the tasks it needs.
     #[must_use]
     pub fn keys(&self, needs: &[Need]) -> Vec<&str> {

@@ -1,5 +1,6 @@
 //! What a task is: one capability, defined once for the program, the study file, the report, the library and Python.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use formkin_report::document::{Front, Section};
@@ -42,6 +43,9 @@ pub trait Task: 'static {
     const NAMES: &'static [&'static str] = &[];
     /// The delivered table that goes to standard output as CSV where a command names no file for it.
     const PRINTED: Option<&'static str> = None;
+    /// The file of [`Task::object`] beside the delivered files of a folder. Where there is none, a command calls it after the task, and a study
+    /// writes the figures into its summary alone.
+    const OBJECT: Option<&'static str> = None;
     /// Whether it is a command of the program, beside a part of a study.
     const IS_COMMAND: bool = true;
     /// Whether the figures of [`Task::object`] stand at the top of a study's summary, and not under the name of the task.
@@ -66,6 +70,15 @@ pub trait Task: 'static {
 
     /// What is wrong with the settings, beyond types and ranges of single values, given what is known of the data.
     fn check(_sources: &Self::Sources, _settings: &Self::Settings, _facts: &Facts, _problems: &mut Problems) {
+    }
+
+    /// What is wrong with where a command is to write: `targets` holds the paths that were given, by option.
+    fn check_targets(
+        _sources: &Self::Sources,
+        _settings: &Self::Settings,
+        _targets: &BTreeMap<&'static str, PathBuf>,
+        _problems: &mut Problems,
+    ) {
     }
 
     /// The inputs of a command, from files.
