@@ -95,8 +95,7 @@ impl Task for Tallest {
         let mut bodies = Vec::new();
         for (done, &i) in items.iter().enumerate() {
             let shape = source.read_shape(i)?;
-            let (low, high) =
-                shape.iter().fold((f64::MAX, f64::MIN), |(l, h), p| (l.min(p[2]), h.max(p[2])));
+            let (low, high) = shape.iter().fold((f64::MAX, f64::MIN), |(l, h), p| (l.min(p[2]), h.max(p[2])));
             bodies.push((cohort.items()[i].item.clone(), high - low));
             progress(done + 1, items.len());
         }
@@ -105,11 +104,7 @@ impl Task for Tallest {
         Ok(TallestOutcome { bodies })
     }
 
-    fn object(
-        _: &TallestSettings,
-        _: &Arc<Cohort>,
-        outcome: &TallestOutcome,
-    ) -> Result<Value, TaskError> {
+    fn object(_: &TallestSettings, _: &Arc<Cohort>, outcome: &TallestOutcome) -> Result<Value, TaskError> {
         let body = |(item, height): &(String, f64)| json!({ "item": item, "height_mm": height });
         Ok(json!({ "bodies": outcome.bodies.iter().map(body).collect::<Vec<_>>() }))
     }
@@ -122,7 +117,13 @@ impl Task for Tallest {
         let heights = outcome.bodies.iter().map(|b| b.1);
         let sheet = Sheet::new()
             .text("item", "The captured body", outcome.bodies.iter().map(|b| b.0.as_str()))
-            .number("height", Some("mm"), "From the lowest vertex to the highest", NumberFormat::Fixed(1), heights);
+            .number(
+                "height",
+                Some("mm"),
+                "From the lowest vertex to the highest",
+                NumberFormat::Fixed(1),
+                heights,
+            );
         Ok(Delivery::new().sheet("tallest.csv", "The tallest bodies", sheet))
     }
 
@@ -138,7 +139,8 @@ impl Task for Tallest {
         }
         let mut body = Body::default();
         body.table(table);
-        let answer = outcome.bodies.first().map(|(item, height)| format!("{item} stands {height:.0} mm tall"));
+        let answer =
+            outcome.bodies.first().map(|(item, height)| format!("{item} stands {height:.0} mm tall"));
         Ok(vec![Section {
             answer: answer.into_iter().collect(),
             ..Section::new("tallest", "The tallest bodies").with(body)
@@ -152,15 +154,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = std::env::temp_dir().join(format!("formkin-tallest-{}", std::process::id()));
     std::fs::create_dir_all(&folder)?;
     for (name, height) in [("P1", 1650.0), ("P2", 1820.0), ("P3", 1740.0)] {
-        let mesh = format!("v 0 0 0\nv 300 0 0\nv 0 200 {height}\nv 0 0 {height}\nf 1 2 3\nf 1 3 4\nf 2 4 3\n");
+        let mesh =
+            format!("v 0 0 0\nv 300 0 0\nv 0 200 {height}\nv 0 0 {height}\nf 1 2 3\nf 1 3 4\nf 2 4 3\n");
         std::fs::write(folder.join(format!("{name}.obj")), mesh)?;
     }
     let cohort = folder.join("three.cohort");
-    let params = ImportParams {
-        unit: formkin_cohort::Unit::Mm,
-        up: formkin_cohort::Up::Z,
-        ..ImportParams::default()
-    };
+    let params =
+        ImportParams { unit: formkin_cohort::Unit::Mm, up: formkin_cohort::Up::Z, ..ImportParams::default() };
     import(&[folder.join("*.obj").display().to_string()], &cohort, &params, &|_, _| ())?;
 
     // what the command and the study file know of it
