@@ -237,6 +237,7 @@ pub fn figure(
     if bodies.is_empty() {
         return None;
     }
+    let id = &escape(id);
     // the areas stand in a drawing of no size, for both drawings to use
     let mut drawings = format!(
         "<svg class=\"areas\" width=\"0\" height=\"0\" aria-hidden=\"true\">{}</svg>",

@@ -76,6 +76,27 @@ struct Picture {
 /// Every cell is looked at so many times in each direction.
 const FINE: usize = 3;
 
+/// The share of every cell that the body fills, and how dark it is there, from the fine cells: how near the body is and how light.
+fn cells(depth: &[f64], light: &[f64], columns: usize, rows: usize) -> (Vec<f64>, Vec<f64>) {
+    let wide = columns * FINE;
+    let mut body = vec![0.0; columns * rows];
+    let mut dark = vec![0.0; columns * rows];
+    for y in 0..rows {
+        for x in 0..columns {
+            let (mut seen, mut sum) = (0.0, 0.0);
+            for i in (0..FINE * FINE).map(|k| (y * FINE + k / FINE) * wide + x * FINE + k % FINE) {
+                if depth[i].is_finite() {
+                    seen += 1.0;
+                    sum += 1.0 - light[i];
+                }
+            }
+            body[y * columns + x] = seen / (FINE * FINE) as f64;
+            dark[y * columns + x] = if seen > 0.0 { sum / seen } else { 0.0 };
+        }
+    }
+    (body, dark)
+}
+
 impl Picture {
     fn of(
         positions: &[Point],
@@ -140,21 +161,7 @@ impl Picture {
                 }
             }
         }
-        let mut body = vec![0.0; columns * rows];
-        let mut dark = vec![0.0; columns * rows];
-        for y in 0..rows {
-            for x in 0..columns {
-                let (mut seen, mut sum) = (0.0, 0.0);
-                for i in (0..FINE * FINE).map(|k| (y * FINE + k / FINE) * wide + x * FINE + k % FINE) {
-                    if depth[i].is_finite() {
-                        seen += 1.0;
-                        sum += 1.0 - light[i];
-                    }
-                }
-                body[y * columns + x] = seen / (FINE * FINE) as f64;
-                dark[y * columns + x] = if seen > 0.0 { sum / seen } else { 0.0 };
-            }
-        }
+        let (body, dark) = cells(&depth, &light, columns, rows);
         let dark = softened(&dark, &body, columns);
         Some(Self { columns, rows, origin, body, dark })
     }

@@ -43,6 +43,10 @@ pub fn section(section: &Section) -> String {
     heading(&mut out, &section.title, '-');
     out.push_str(&answer(section));
     body(&mut out, &section.body);
+    for note in &section.closing {
+        gap(&mut out);
+        sentences(&mut out, note);
+    }
     out
 }
 
@@ -211,5 +215,51 @@ fn table(out: &mut String, table: &Table) {
         } else {
             row(out, cells, &widths, &right);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::table::{cell, number, text};
+
+    #[test]
+    fn tables_stand_in_columns_with_numbers_to_the_right() {
+        let mut made = Table::new("Lengths", vec![text("Item"), number("Length", "mm"), text("Why")]);
+        made.group("Crew one");
+        made.row(vec![cell("oar"), cell("2900.5"), cell("")]);
+        made.row(vec![cell("boat hook"), cell("31").quiet("± 2"), cell("short")]);
+        let mut out = String::new();
+        table(&mut out, &made);
+        let wanted = "Lengths\n\
+                      Item       Length, mm  Why\n\
+                      Crew one\n\
+                      oar            2900.5\n\
+                      boat hook      31 ± 2  short\n";
+        assert_eq!(out, wanted);
+    }
+
+    #[test]
+    fn long_cells_take_lines_and_a_row_without_cells_takes_none() {
+        let mut made = Table::unnamed("Remarks", vec![text("Item"), text("In words")]);
+        made.row(vec![cell("a"), cell("word ".repeat(20))]);
+        made.row(Vec::new());
+        made.row(vec![cell("b"), cell("end"), cell("more than there are columns")]);
+        let mut out = String::new();
+        table(&mut out, &made);
+        let lines: Vec<&str> = out.lines().collect();
+        assert!(lines.iter().all(|l| width(l) <= "Item  ".len() + CELL), "{out}");
+        assert_eq!(
+            (lines[2], lines[3]),
+            (&*format!("a     {}", ["word"; 9].join(" ")), &*format!("      {}", ["word"; 9].join(" ")))
+        );
+        assert!(lines.last().is_some_and(|l| *l == "b     end"));
+    }
+
+    #[test]
+    fn sentences_are_broken_between_words_and_numbers_keep_their_units() {
+        let lines = wrapped(&format::glued(&format!("{} 12 mm", "x".repeat(95))), LINE);
+        assert_eq!(lines, ["x".repeat(95), "12\u{a0}mm".to_owned()]);
+        assert!(wrapped("", LINE).is_empty());
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::Plot;
+use super::plot::Plot;
 
 /// The style sheet of the page.
 const PAGE: &str = include_str!("../../assets/page.css");
@@ -73,7 +73,8 @@ pub fn file(plot: &Plot) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Axis, Layer};
+    use super::super::axis::Axis;
+    use super::super::layer::Layer;
     use super::*;
 
     #[test]

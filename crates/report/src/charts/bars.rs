@@ -1,8 +1,9 @@
 //! Named rows: bars, and dots with their intervals.
 
+use super::axis::Axis;
+use super::figure::{Figure, HALF_WIDTHS, Key, WIDTHS};
 use super::scale::{Scale, extent, rounded_out, ticks, whole_ticks};
 use super::svg::{Anchor, Svg, text_width};
-use super::{Axis, Figure, HALF_WIDTHS, Key, WIDTHS};
 use crate::format;
 
 /// One row.

@@ -1,6 +1,6 @@
 //! The words of levels: each stands above or below its line, to the right or to the left, where it covers no other words.
 
-use super::plot::Layer;
+use super::layer::Layer;
 use super::scale::Scale;
 use super::svg::{Anchor, Svg, text_width};
 

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::WIDTHS;
+use super::figure::WIDTHS;
 use super::scale::{Scale, extent, ticks};
 use super::svg::{Anchor, Svg, c, escape, text_width};
 use crate::format;

@@ -1,12 +1,13 @@
-//! The blocks of a body as markup. Every text is escaped here or in a template.
+//! The blocks of a body as markup.
 
 use askama::Template;
 
 use super::carrier::Carrier;
+use super::words::{element, worded};
 use super::{table, views};
+use crate::error::ReportError;
 use crate::charts::{Figure, Key, escape};
 use crate::document::{Block, Body, List};
-use crate::{ReportError, format};
 
 #[derive(Template)]
 #[template(path = "figure.html")]
@@ -16,22 +17,6 @@ struct FigureTemplate<'a> {
     keys: &'a [Key],
     drawings: &'a str,
     half: bool,
-}
-
-/// A text as markup: escaped, numbers kept with their units, and what stands between backticks set as code.
-pub(super) fn worded(text: &str) -> String {
-    let safe = escape(&format::glued(text));
-    if safe.matches('`').count() % 2 == 1 {
-        return safe;
-    }
-    let mut out = String::with_capacity(safe.len());
-    for (i, part) in safe.split('`').enumerate() {
-        match i % 2 {
-            0 => out.push_str(part),
-            _ => out.push_str(&format!("<code>{part}</code>")),
-        }
-    }
-    out
 }
 
 /// A body as markup; what its views need goes to the carrier.
@@ -67,15 +52,6 @@ fn one(block: &Block, carrier: &mut Carrier) -> Result<String, ReportError> {
     })
 }
 
-/// An element with a text; nothing for an empty text.
-pub(super) fn element(name: &str, class: &str, text: &str) -> String {
-    if text.is_empty() {
-        return String::new();
-    }
-    let class = if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
-    format!("<{name}{class}>{}</{name}>\n", worded(text))
-}
-
 fn list(kind: List, items: &[String]) -> String {
     if items.is_empty() {
         return String::new();
@@ -92,15 +68,4 @@ fn figure(figure: &Figure) -> Result<String, ReportError> {
     let Figure { title, reading, drawings, keys, half } = figure;
     let (title, reading) = (worded(title), worded(reading));
     Ok(FigureTemplate { title, reading, keys, drawings, half: *half }.render()?)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_between_backticks_are_code_and_nothing_else_is_markup() {
-        assert_eq!(worded("by `<b>` and `y`"), "by <code>&lt;b&gt;</code> and <code>y</code>");
-        assert_eq!(worded("one ` alone"), "one ` alone");
-    }
 }

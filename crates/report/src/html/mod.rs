@@ -6,12 +6,13 @@ mod packing;
 mod people;
 mod table;
 mod views;
+mod words;
 
 use askama::Template;
 
-use self::blocks::worded;
 use self::carrier::{Carrier, Payload};
-use crate::ReportError;
+use self::words::{element, worded};
+use crate::error::ReportError;
 use crate::charts::hundred;
 use crate::document::{Document, Fact, Front};
 
@@ -75,7 +76,10 @@ pub fn render(document: &Document) -> Result<String, ReportError> {
     let mut carrier = Carrier::plan(document);
     let mut sections = Vec::new();
     for section in &document.sections {
-        let body = blocks::markup(&section.body, &mut carrier)?;
+        let mut body = blocks::markup(&section.body, &mut carrier)?;
+        for note in &section.closing {
+            body.push_str(&element("p", "note-text", note));
+        }
         if !body.is_empty() {
             sections.push(SectionMarkup { id: &section.id, title: &section.title, body });
         }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::carrier::Carrier;
-use crate::ReportError;
+use crate::error::ReportError;
 use crate::charts::{Cloud, escape};
 use crate::document::view::{Colouring, PeopleMap};
 

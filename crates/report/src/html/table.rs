@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use crate::ReportError;
+use crate::error::ReportError;
 use crate::document::table::{Cell, Column, Flag, Look, RowKind, Table};
 
 #[derive(Template)]

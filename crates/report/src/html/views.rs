@@ -2,10 +2,10 @@
 
 use askama::Template;
 
-use super::blocks;
 use super::carrier::{Carrier, ModeLabel};
 use super::people;
-use crate::ReportError;
+use super::words::element;
+use crate::error::ReportError;
 use crate::document::view::{Deforming, Painted, PlayedPoints, View};
 
 /// A mean body and its modes.
@@ -82,7 +82,7 @@ fn deforming(what: &Deforming, carrier: &mut Carrier) -> Result<String, ReportEr
 
 fn painted(what: &Painted, carrier: &mut Carrier) -> Result<String, ReportError> {
     let Some(surface) = carrier.painted(what)? else {
-        return Ok(blocks::element("p", "note-text", &what.instead));
+        return Ok(element("p", "note-text", &what.instead));
     };
     Ok(PaintedTemplate {
         id: &what.id,
