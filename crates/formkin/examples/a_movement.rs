@@ -13,7 +13,8 @@ use ndarray::Array3;
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     // a flap that swings twice a second, 60 frames a second for 3 s: [frames, vertices, 3] in mm
     let times_s: Vec<f64> = (0..180).map(|i| f64::from(i) / 60.0).collect();
-    let rest = [[0.0, 0.0, 0.0], [300.0, 0.0, 0.0], [300.0, 300.0, 0.0], [0.0, 300.0, 0.0], [150.0, 600.0, 0.0]];
+    let rest =
+        [[0.0, 0.0, 0.0], [300.0, 0.0, 0.0], [300.0, 300.0, 0.0], [0.0, 300.0, 0.0], [150.0, 600.0, 0.0]];
     let frames = Array3::from_shape_fn((times_s.len(), rest.len(), 3), |(i, v, k)| {
         let swing = if (v, k) == (4, 2) { 40.0 * (TAU * 2.0 * times_s[i]).sin() } else { 0.0 };
         rest[v][k] + swing

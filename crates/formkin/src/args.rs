@@ -12,17 +12,15 @@ mod measure;
 mod motion;
 mod people;
 mod size;
-mod space;
 
 pub(crate) use bodies::{CompleteArgs, PredictArgs};
-pub(crate) use data::{CheckArgs, DemoArgs, FrameArgs, InspectArgs, StudyArgs, UnitArg, UpArg};
+pub(crate) use data::{DemoArgs, FrameArgs, InspectArgs, StudyArgs, UnitArg, UpArg};
 pub(crate) use export::{ExportCommand, MeshFormat};
 pub(crate) use map::{MapArg, MapArgs};
 pub(crate) use measure::{AgreeArgs, PercentilesArgs};
 pub(crate) use motion::{AxisArgs, CycleArgs, MotionArgs};
-pub(crate) use people::{CompareArgs, MergeArgs, PeopleArgs, RegressArgs, SampleArgs};
+pub(crate) use people::{CompareArgs, PeopleArgs, RegressArgs, SampleArgs};
 pub(crate) use size::SizeArgs;
-pub(crate) use space::{ProjectArgs, SpaceArgs};
 
 /// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
 ///
@@ -62,22 +60,14 @@ pub(crate) enum Command {
     Demo(DemoArgs),
     /// Run a whole study from one file; only the stages whose inputs changed
     Study(StudyArgs),
-    /// Say what is wrong with the data; nothing is repaired
-    Check(CheckArgs),
-    /// Align the bodies of a cohort and build their shape space
-    Space(SpaceArgs),
     /// Say what is in a space or a cohort
     Inspect(InspectArgs),
-    /// The coefficients of new shapes in a space
-    Project(ProjectArgs),
     /// The body that goes with given dimensions
     Predict(PredictArgs),
     /// The body that goes with a part of a surface
     Complete(CompleteArgs),
     /// Compare groups of people: tests, and where on the body they differ
     Compare(CompareArgs),
-    /// Join spaces of several laboratories from their files alone
-    Merge(MergeArgs),
     /// New bodies like given people, and how they compare with them
     Sample(SampleArgs),
     /// Regress shape on a number, such as stature or age

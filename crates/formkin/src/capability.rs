@@ -49,8 +49,9 @@ fn command<T: Task>() -> Command {
     let mut command = Command::new(T::NAME).about(T::ABOUT).after_help(T::EXAMPLES);
     command = command.args(args(&fields::<T::Sources>())).args(args(&fields::<T::Settings>()));
     for target in T::TARGETS {
-        let arg = Arg::new(format!(">{}", target.option())).long(target.option());
-        command = command.arg(match target {
+        let Some(option) = target.option() else { continue };
+        let arg = Arg::new(format!(">{option}")).long(option);
+        let arg = match target {
             Target::Folder { about, required, .. } => arg
                 .value_name("DIR")
                 .help(*about)
@@ -61,9 +62,11 @@ fn command<T: Task>() -> Command {
                 .help(*about)
                 .required(*required)
                 .value_parser(clap::value_parser!(PathBuf)),
-        });
+            Target::Inside { .. } => continue,
+        };
+        command = command.arg(arg);
     }
-    if !T::TARGETS.iter().any(|t| t.option() == "report") {
+    if !T::TARGETS.iter().any(|t| t.option() == Some("report")) {
         command = command.arg(
             Arg::new(">report")
                 .long("report")
@@ -128,7 +131,7 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     let mut problems = Problems::new(Given::Command);
     T::check(&sources, &settings, &Facts::default(), &mut problems);
     refuse(&problems)?;
-    let places = Places::of::<T>(matches)?;
+    let places = Places::of::<T>(matches, &sources)?;
     T::check_targets(&sources, &settings, &places.given, &mut problems);
     refuse(&problems)?;
     let inputs = T::open(&sources, &settings)?;
@@ -140,7 +143,7 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     let mut object = T::object(&settings, &inputs, &outcome)?;
     let sections = T::section(&settings, &inputs, &outcome, &Store::new(PathBuf::new()))?;
     let mut paths = Vec::new();
-    let mut printed = None;
+    let (mut printed, mut unwritten) = (None, Vec::new());
     if !places.any()
         && !output.json()
         && let Some(name) = T::PRINTED
@@ -153,6 +156,12 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     if places.any() {
         let delivery = T::deliver(&settings, &inputs, &outcome)?;
         paths = places.write(&delivery)?;
+        for (path, name) in &places.inside {
+            match place_inside(path, name, &delivery) {
+                Ok(()) => paths.push(path.clone()),
+                Err(e) => unwritten.push(format!("{e:#}")),
+            }
+        }
         if let Some(path) = &places.report {
             let page = page::<T>(T::front(&settings, &inputs, &outcome)?, &sections)?;
             write(path, &page, places.force)?;
@@ -164,11 +173,15 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     paths.extend(summary.clone());
     object["settings"] = serde_json::to_value(&settings)?;
     object["outputs"] = json!(paths);
+    if !unwritten.is_empty() {
+        object["not_written"] = json!(unwritten);
+    }
     if let Some(path) = summary {
         write(&path, &serde_json::to_vec_pretty(&object)?, places.force)?;
     }
     let mut lines: Vec<String> = sections.iter().map(text::answer).filter(|t| !t.is_empty()).collect();
     lines.extend(paths.iter().map(|p| format!("written: {}", p.display())));
+    lines.extend(unwritten.iter().map(|why| format!("not written: {why}")));
     output.result(&object, printed.unwrap_or_else(|| lines.join("\n")))?;
     Ok(if T::finds(&outcome) { Exit::Findings } else { Exit::Done })
 }
@@ -195,6 +208,13 @@ fn page<T: Task>(front: Option<Front>, sections: &[Section]) -> anyhow::Result<V
     Ok(html::render(&document)?.into_bytes())
 }
 
+/// Puts a delivered file into the folder of a source, over an earlier one.
+fn place_inside(path: &Path, name: &str, delivery: &Delivery<'_>) -> anyhow::Result<()> {
+    let file = delivery.files.iter().find(|f| f.name == name);
+    let file = file.with_context(|| format!("{}: there is no such result here", path.display()))?;
+    write(path, &file.to_bytes(name)?, true)
+}
+
 /// Where results go.
 struct Places {
     /// Every path that was given, by option.
@@ -202,21 +222,30 @@ struct Places {
     folder: Option<PathBuf>,
     /// A path for a delivered file.
     files: Vec<(PathBuf, &'static str)>,
+    /// A path inside a source for a delivered file.
+    inside: Vec<(PathBuf, &'static str)>,
     report: Option<PathBuf>,
     force: bool,
 }
 
 impl Places {
     /// Reads the targets, and refuses before any work is done what cannot be written.
-    fn of<T: Task>(matches: &ArgMatches) -> anyhow::Result<Self> {
+    fn of<T: Task>(matches: &ArgMatches, sources: &T::Sources) -> anyhow::Result<Self> {
         let force = matches.get_flag("force");
         let path = |option: &str| matches.get_one::<PathBuf>(&format!(">{option}")).cloned();
-        let given = T::TARGETS.iter().filter_map(|t| Some((t.option(), path(t.option())?))).collect();
-        let mut places = Self { given, folder: None, files: Vec::new(), report: path("report"), force };
+        let option = |t: &Target| t.option().and_then(|o| Some((o, path(o)?)));
+        let given = T::TARGETS.iter().filter_map(option).collect();
+        let (files, inside) = (Vec::new(), Vec::new());
+        let mut places = Self { given, folder: None, files, inside, report: path("report"), force };
+        let sources = serde_json::to_value(sources)?;
         for target in T::TARGETS {
             match target {
                 Target::Folder { option, .. } => places.folder = path(option),
                 Target::File { option, name, .. } => places.files.extend(path(option).map(|p| (p, *name))),
+                Target::Inside { source, name } => {
+                    let folder = sources[*source].as_str().map(Path::new);
+                    places.inside.extend(folder.map(|f| (f.join(name), *name)));
+                }
             }
         }
         if let Some(folder) = &places.folder {
@@ -228,7 +257,7 @@ impl Places {
     }
 
     fn any(&self) -> bool {
-        self.folder.is_some() || !self.files.is_empty() || self.report.is_some()
+        self.folder.is_some() || !self.files.is_empty() || !self.inside.is_empty() || self.report.is_some()
     }
 
     /// Writes what was delivered, and says where. Nothing is written where anything is in the way.

@@ -64,12 +64,6 @@ pub enum TaskError {
         /// Why.
         reason: String,
     },
-    /// A shape space that cannot do what is asked.
-    #[error("the shape space cannot be used so: {reason}")]
-    Space {
-        /// Why, and what to do.
-        reason: String,
-    },
     /// A file that is no shape space.
     #[error("{} is not a shape space of this program: {source}", path.display())]
     NoSpace {
@@ -77,6 +71,12 @@ pub enum TaskError {
         path: PathBuf,
         /// Why.
         source: formkin_shape::ShapeError,
+    },
+    /// A shape space that cannot do what is asked.
+    #[error("the shape space cannot be used so: {reason}")]
+    Space {
+        /// Why, and what to do.
+        reason: String,
     },
     /// There is nothing of the kind to work on.
     #[error("{what}: {advice}")]

@@ -20,6 +20,8 @@ pub struct Facts {
     pub captures: Option<Vec<Sequence>>,
     /// The definitions of dimensions.
     pub dimensions: Option<Dimensions>,
+    /// Whether dimensions are taken.
+    pub measured: bool,
     /// Number of people.
     pub people: Option<usize>,
 }

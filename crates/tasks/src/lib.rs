@@ -12,12 +12,20 @@
 //! | [`store`] | what the tasks of a study have made so far |
 //! | [`delivery`] | what a task hands over |
 //! | [`import`] | mesh files into a cohort |
+//! | [`check`] | what is wrong with the data |
+//! | [`space`] | bodies aligned, and their shape space |
+//! | [`predictions`] | what a space needs to predict bodies from dimensions |
+//! | [`project`] | new shapes in a space |
+//! | [`merge`] | spaces joined from their files alone |
+//! | [`bodies`] | bodies of a space: from where they are read |
 //! | [`choices`] | choices that tasks have in common |
 //! | [`figures`] | words and views that sections have in common |
 //! | [`sentence`](mod@sentence) | messages as sentences |
 //! | [`digest`] | SHA-256 of files and bytes |
 //! | [`error`] | what can go wrong |
 
+pub mod bodies;
+pub mod check;
 pub mod choices;
 pub mod choose;
 pub mod delivery;
@@ -31,12 +39,16 @@ pub mod import;
 pub mod job;
 pub mod joints;
 pub mod measure;
+pub mod merge;
 pub mod ml;
 pub mod names;
+pub mod predictions;
 pub mod problem;
+pub mod project;
 pub mod reading;
 pub mod registry;
 pub mod sentence;
+pub mod space;
 pub mod store;
 pub mod summaries;
 pub mod symmetry;

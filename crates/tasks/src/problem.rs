@@ -70,12 +70,13 @@ impl Problems {
         self.given != Given::Command
     }
 
-    /// The name of a field where it was given: `compare.by`, or `--by`. A field of an inner table is `strain.smoothing_mm`.
+    /// The name of a field where it was given: `compare.by`, or `--by`; without a field that of the section, or none. A field of an inner table is `strain.smoothing_mm`.
     #[must_use]
     pub fn key(&self, field: &str) -> String {
         match &self.given {
             Given::Section(section) if field.is_empty() => section.clone(),
             Given::Section(section) => format!("{section}.{field}"),
+            Given::Command if field.is_empty() => String::new(),
             Given::Command => format!("--{}", field.replace(['_', '.'], "-")),
         }
     }

@@ -10,8 +10,13 @@ pub trait Visitor {
 
 /// Visits every task in order.
 pub fn visit_all(visitor: &mut impl Visitor) {
+    visitor.visit::<crate::check::Check>();
+    visitor.visit::<crate::space::Space>();
+    visitor.visit::<crate::predictions::Predictions>();
     visitor.visit::<crate::symmetry::Symmetry>();
     visitor.visit::<crate::measure::Measure>();
     visitor.visit::<crate::joints::Joints>();
+    visitor.visit::<crate::project::Project>();
+    visitor.visit::<crate::merge::Merge>();
     visitor.visit::<crate::ml::LearningSet>();
 }

@@ -235,14 +235,23 @@ pub enum Target {
         /// The name of the delivered file.
         name: &'static str,
     },
+    /// One delivered file that goes into the folder of a source, over an earlier one, unasked. Where it cannot be written the command says so,
+    /// and goes on.
+    Inside {
+        /// The source: the name of its field.
+        source: &'static str,
+        /// The name of the delivered file.
+        name: &'static str,
+    },
 }
 
 impl Target {
-    /// The option, without dashes.
+    /// The option, without dashes; none where it is not asked for.
     #[must_use]
-    pub const fn option(&self) -> &'static str {
+    pub const fn option(&self) -> Option<&'static str> {
         match self {
-            Self::Folder { option, .. } | Self::File { option, .. } => option,
+            Self::Folder { option, .. } | Self::File { option, .. } => Some(option),
+            Self::Inside { .. } => None,
         }
     }
 }

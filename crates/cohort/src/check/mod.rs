@@ -31,7 +31,6 @@ use crate::CohortError;
 use crate::cohort::{Cohort, FORMAT_VERSION};
 use crate::finding::{Finding, FindingKind, Severity};
 use crate::item::Status;
-use crate::write::write_whole;
 use look::Look;
 use reference::Reference;
 
@@ -114,15 +113,25 @@ pub struct Checks {
     pub findings: Vec<Finding>,
 }
 
+impl Checks {
+    /// The content of `checks.json`.
+    ///
+    /// # Errors
+    /// [`CohortError::Setting`] where it cannot be written as JSON.
+    pub fn to_json(&self) -> Result<Vec<u8>, CohortError> {
+        serde_json::to_vec_pretty(self)
+            .map_err(|e| CohortError::Setting { setting: "checks.json", reason: e.to_string() })
+    }
+}
+
 /// Items that are read one after the other by one thread.
 const CHUNK: usize = 16;
 
-/// Checks a cohort and writes `checks.json` into it. Progress is told in items. The result does not depend on the number of
-/// threads. A few shapes a thread are in memory at a time.
+/// Checks a cohort. Progress is counted in items. The result does not depend on the number of threads. A few shapes a thread are in
+/// memory at a time.
 ///
 /// # Errors
-/// [`CohortError::Setting`] for limits that make no sense; [`CohortError::Source`] where positions cannot be read;
-/// [`CohortError::Io`] where the result cannot be written.
+/// [`CohortError::Setting`] for limits that make no sense; [`CohortError::Source`] where positions cannot be read.
 pub fn check(
     cohort: &Cohort,
     params: &CheckParams,
@@ -153,7 +162,7 @@ pub fn check(
     findings.extend(frames::findings(cohort, &looks, params));
     findings.extend(twice::findings(cohort, &looks, params)?);
     let people: BTreeSet<&str> = cohort.accepted().iter().map(|i| i.participant.as_str()).collect();
-    let checks = Checks {
+    Ok(Checks {
         format_version: FORMAT_VERSION,
         people: people.len(),
         items: of,
@@ -161,11 +170,7 @@ pub fn check(
         topology: summary,
         params: params.clone(),
         findings,
-    };
-    let text = serde_json::to_string_pretty(&checks)
-        .map_err(|e| CohortError::Setting { setting: "checks.json", reason: e.to_string() })?;
-    write_whole(&cohort.path().join("checks.json"), text.as_bytes(), true)?;
-    Ok(checks)
+    })
 }
 
 /// Looks at every accepted item, in chunks of items that lie one after the other.

@@ -56,13 +56,6 @@ pub(crate) enum UpArg {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  formkin check crew.cohort\n\nExit code 1 where there are findings.")]
-pub(crate) struct CheckArgs {
-    /// The cohort
-    pub(crate) cohort: PathBuf,
-}
-
-#[derive(Debug, Args)]
 pub(crate) struct InspectArgs {
     /// A space (.safetensors) or a cohort
     pub(crate) path: PathBuf,

@@ -70,29 +70,6 @@ pub(crate) struct RegressArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:
-  formkin merge north.safetensors south.safetensors --into both.safetensors
-
-Only the files of spaces are read; people must not be in two of them.")]
-pub(crate) struct MergeArgs {
-    /// Spaces on the same triangles, aligned and weighted in the same way
-    #[arg(required = true, num_args = 2.., value_name = "S.safetensors")]
-    pub(crate) spaces: Vec<PathBuf>,
-    /// The space to write
-    #[arg(long, value_name = "S.safetensors")]
-    pub(crate) into: PathBuf,
-    /// Most modes to keep; all where absent
-    #[arg(long, value_name = "K", value_parser = some_modes)]
-    pub(crate) modes: Option<usize>,
-    /// Also write a page of HTML: what went in, what the files left out, variances
-    #[arg(long, value_name = "FILE.html")]
-    pub(crate) report: Option<PathBuf>,
-    /// Write over an existing file
-    #[arg(long)]
-    pub(crate) force: bool,
-}
-
-#[derive(Debug, Args)]
 #[command(after_help = "Examples:
   formkin sample crew.safetensors --count 50 --coefficients crew.parquet --into drawn
   formkin sample crew.safetensors --count 50 --cohort crew.cohort --by sex --into drawn

@@ -6,7 +6,7 @@ use anyhow::ensure;
 use formkin_cohort::{MeshWriting, obj_bytes, ply_bytes};
 use formkin_table::file_name;
 use formkin_tasks::choose::Items;
-use formkin_tasks::job::formats::{coefficients_parquet, space_glb};
+use formkin_tasks::space::{coefficients_parquet, space_glb};
 use rayon::prelude::*;
 use serde_json::json;
 

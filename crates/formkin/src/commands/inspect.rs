@@ -1,8 +1,8 @@
 //! `formkin inspect`: what is in a space or a cohort.
 
+use formkin_tasks::space::{facts, lines};
 use serde_json::json;
 
-use super::space;
 use crate::args::InspectArgs;
 use crate::output::{Exit, Output, people};
 use crate::resolve::{open_cohort, open_space};
@@ -10,7 +10,7 @@ use crate::resolve::{open_cohort, open_space};
 pub(crate) fn run(args: &InspectArgs, output: &Output) -> anyhow::Result<Exit> {
     if !args.path.is_dir() {
         let found = open_space(&args.path)?;
-        output.result(&space::facts(&found), space::told(&found).join("\n"))?;
+        output.result(&facts(&found), lines(&found).join("\n"))?;
         return Ok(Exit::Done);
     }
     let cohort = open_cohort(&args.path)?;

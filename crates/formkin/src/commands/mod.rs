@@ -2,7 +2,6 @@
 
 pub(crate) mod agree;
 mod body;
-pub(crate) mod check;
 pub(crate) mod complete;
 pub(crate) mod completions;
 pub(crate) mod demo;
@@ -11,12 +10,9 @@ pub(crate) mod groups;
 pub(crate) mod import;
 pub(crate) mod inspect;
 pub(crate) mod map;
-pub(crate) mod merge;
 pub(crate) mod motion;
 pub(crate) mod percentiles;
 pub(crate) mod predict;
-pub(crate) mod project;
 pub(crate) mod sample;
 pub(crate) mod size;
-pub(crate) mod space;
 pub(crate) mod study;

@@ -5,9 +5,9 @@ use askama::Template;
 use super::carrier::Carrier;
 use super::words::{element, worded};
 use super::{table, views};
-use crate::error::ReportError;
 use crate::charts::{Figure, Key, escape};
 use crate::document::{Block, Body, List};
+use crate::error::ReportError;
 
 #[derive(Template)]
 #[template(path = "figure.html")]

@@ -12,9 +12,9 @@ use askama::Template;
 
 use self::carrier::{Carrier, Payload};
 use self::words::{element, worded};
-use crate::error::ReportError;
 use crate::charts::hundred;
 use crate::document::{Document, Fact, Front};
+use crate::error::ReportError;
 
 const CSS: &str = include_str!("../../assets/page.css");
 const JS: [&str; 12] = [

@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::carrier::Carrier;
-use crate::error::ReportError;
 use crate::charts::{Cloud, escape};
 use crate::document::view::{Colouring, PeopleMap};
+use crate::error::ReportError;
 
 /// What the script needs.
 #[derive(Serialize)]

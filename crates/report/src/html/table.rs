@@ -2,8 +2,8 @@
 
 use askama::Template;
 
-use crate::error::ReportError;
 use crate::document::table::{Cell, Column, Flag, Look, RowKind, Table};
+use crate::error::ReportError;
 
 #[derive(Template)]
 #[template(path = "table.html")]

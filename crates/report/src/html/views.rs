@@ -5,8 +5,8 @@ use askama::Template;
 use super::carrier::{Carrier, ModeLabel};
 use super::people;
 use super::words::element;
-use crate::error::ReportError;
 use crate::document::view::{Deforming, Painted, PlayedPoints, View};
+use crate::error::ReportError;
 
 /// A mean body and its modes.
 #[derive(Template)]

@@ -4,4 +4,4 @@ mod facts;
 mod settings;
 
 pub use facts::look;
-pub use settings::{ImportSettings, ImportSources};
+pub use settings::{FileUnit, FileUp, ImportSettings, ImportSources};

@@ -11,10 +11,10 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::TaskError;
-use crate::job::describe::levels;
 use crate::job::formats::Made;
 use crate::job::predict::{Method, PredictJob, millimetres, predict};
 use crate::job::size::on_the_floor;
+use crate::predictions::levels;
 use formkin_table::file_name;
 
 /// How near to the size's mid-point the mesh must come, in mm.

@@ -2,8 +2,6 @@
 //!
 //! | module | what it does |
 //! |---|---|
-//! | [`space`] | cohort -> shape space |
-//! | [`describe`] | a space and a table of dimensions -> what predictions need |
 //! | [`predict`] | given dimensions -> the body that goes with them |
 //! | [`mod@complete`] | a part of a surface -> the body that goes with it |
 //! | [`fill`] | a cohort with holes -> the same cohort without |
@@ -37,7 +35,6 @@ pub mod conditions;
 pub mod curve_files;
 pub mod deep;
 pub mod deep_files;
-pub mod describe;
 pub mod fill;
 pub mod formats;
 pub mod groups;
@@ -55,6 +52,5 @@ pub mod rows;
 pub mod sample;
 pub mod signals;
 pub mod size;
-pub mod space;
 pub mod symmetry;
 pub mod together;

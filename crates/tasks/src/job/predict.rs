@@ -9,9 +9,9 @@ use formkin_shape::{DimensionMoments, Space};
 use serde::{Deserialize, Serialize};
 
 use crate::TaskError;
-use crate::job::describe::{known, levels, positions};
 use crate::job::measuring::Measuring;
 use crate::job::size::on_the_floor;
+use crate::predictions::{known, levels, positions};
 
 /// A body is measured again so often at most.
 pub const MOST_ROUNDS: usize = 5;

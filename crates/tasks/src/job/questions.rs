@@ -3,8 +3,7 @@
 use formkin_cohort::Cohort;
 use formkin_shape::compare::{CompareParams, Comparison, ShapeRegression};
 use formkin_shape::complete::{Calibration, CalibrationParams, calibrate};
-use formkin_shape::covariance::{LedoitWolf, ProbabilisticPca, ledoit_wolf};
-use formkin_shape::gram::gram_matrix;
+use formkin_shape::covariance::ProbabilisticPca;
 use formkin_shape::sample::SampleParams;
 use formkin_shape::{CompleteParams, MapMethod, MapParams, SymmetryParams};
 use formkin_table::Table;
@@ -17,8 +16,8 @@ use crate::job::groups::{Told, compare, regress_on};
 use crate::job::map::{MapOutcome, lay_out};
 use crate::job::rows::{People, Rows};
 use crate::job::sample::{SampleJob, SampleOutcome, sample_bodies};
-use crate::job::space::SpaceOutcome;
 use crate::job::symmetry::{self, SymmetryOutcome};
+use crate::space::{Shrunk, SpaceOutcome};
 
 /// What is asked of the shape space beyond its modes: the section `[shape]` of a study.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -93,21 +92,6 @@ pub struct Answers {
     pub shrunk: Option<Shrunk>,
     /// What could not be answered, and why.
     pub refusals: Vec<String>,
-}
-
-/// A covariance of aligned shapes shrunk towards a multiple of the identity, in figures.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Shrunk {
-    /// 0 leaves the sample covariance, 1 leaves nothing of it.
-    pub shrinkage: f64,
-    /// Coordinates of the shapes.
-    pub coordinates: usize,
-    /// The first variances along the modes as they are, in mm2.
-    pub sample_mm2: Vec<f64>,
-    /// The same shrunk, in mm2.
-    pub shrunk_mm2: Vec<f64>,
-    /// Variance along a direction that the sample knows nothing of, in mm2.
-    pub rest_mm2: f64,
 }
 
 /// What the questions are put to.
@@ -228,24 +212,6 @@ impl Asked<'_> {
         let params = CalibrationParams { seed: self.seed, ..CalibrationParams::default() };
         let fitted = &self.space.fitted.space;
         Ok(calibrate(&source, &people, fitted, &seen, &CompleteParams::default(), &params)?)
-    }
-
-    pub fn shrunk(&self) -> Result<Shrunk, TaskError> {
-        let (space, alignment) = (&self.space.fitted.space, &self.space.fitted.alignment);
-        let source = self.cohort.select(self.space.items.clone());
-        let gram = gram_matrix(&alignment.aligned(&source), &alignment.mean, &space.weights, &|_, _| ())?;
-        let coordinates = 3 * space.weights.iter().filter(|w| **w > 0.0).count();
-        let found: LedoitWolf = ledoit_wolf(&gram, coordinates)?;
-        // divisor n - 1, as in the space
-        let n = space.items as f64;
-        let by = n / (n - 1.0);
-        Ok(Shrunk {
-            shrinkage: found.shrinkage,
-            coordinates,
-            sample_mm2: space.variances_mm2.iter().take(10).copied().collect(),
-            shrunk_mm2: found.variances.iter().take(10).map(|v| v * by).collect(),
-            rest_mm2: found.rest * by,
-        })
     }
 }
 

@@ -58,6 +58,7 @@ impl Task for Measure {
     type Outcome = MeasureOutcome;
 
     fn foretell(sources: &MeasureSources, _: &MeasureSettings, facts: &mut Facts) {
+        facts.measured = true;
         facts.dimensions = sources.dimensions.as_ref().and_then(|path| read_dimensions(path).ok());
     }
 

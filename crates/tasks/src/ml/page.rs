@@ -309,7 +309,7 @@ mod tests {
                 ..SheetFile::default()
             }],
             scalers: vec![SheetScaler { column: "<sub>".into(), mean: 1.0, sd: 2.0, n: 3 }],
-            facts: vec![crate::Fact::new("<q>", "1")],
+            facts: vec![formkin_report::document::Fact::new("<q>", "1")],
             ..DataSheet::default()
         }
     }

@@ -1,102 +1,19 @@
-//! `formkin space`: align the bodies of a cohort and build their shape space.
+//! What is in a space: an object for programs, lines for a terminal.
 
-use formkin_align::AlignParams;
+use formkin_report::format::counted;
 use formkin_shape::criteria::stability::STABLE;
 use formkin_shape::merge::LOST;
-use formkin_shape::predict::PredictionErrors;
-use formkin_shape::{CriteriaParams, ModeCriteria, Quality, QualityParams, Space, SpaceParams};
-use formkin_tasks::choices::Which;
-use formkin_tasks::choose;
-use formkin_tasks::job::describe::{DescribeJob, describe, known};
-use formkin_tasks::job::formats::{coefficients_parquet, space_glb};
-use formkin_tasks::job::space::{SpaceJob, fit_space};
-use formkin_tasks::measure::{MeasureSettings, measure};
+use formkin_shape::{ModeCriteria, Quality, Space};
 use serde_json::{Value, json};
 
-use crate::args::SpaceArgs;
-use crate::output::{Exit, Output, people};
-use crate::progress::Bars;
-use crate::resolve::{free, open_cohort, write};
+use crate::predictions;
 
-pub(crate) fn run(args: &SpaceArgs, output: &Output) -> anyhow::Result<Exit> {
-    let paths = [Some(&args.into), args.glb.as_ref(), args.coefficients.as_ref()];
-    free(paths.into_iter().flatten().map(AsRef::as_ref), args.force)?;
-    let cohort = open_cohort(&args.cohort)?;
-    let job = SpaceJob {
-        params: SpaceParams {
-            align: AlignParams {
-                removes: args.align.into(),
-                weighting: choose::weighting("--weights", &args.weights, cohort.template())?,
-                ..AlignParams::default()
-            },
-            max_modes: Some(args.modes),
-            folds: args.folds,
-            target_mm: args.target_mm,
-            seed: args.seed,
-            cross_validate: !args.no_cross_validation,
-        },
-        items: args.items.into(),
-        criteria: (!args.no_criteria)
-            .then(|| CriteriaParams { seed: args.seed, ..CriteriaParams::default() }),
-        quality: args.quality.then(|| QualityParams { seed: args.seed, ..QualityParams::default() }),
-    };
-    let dimensions = args.dimensions.as_deref().map(formkin_tasks::reading::read_dimensions).transpose()?;
-    let bars = Bars::new(output);
-    let made = fit_space(&cohort, &job, &|done, of| bars.tick("space", done, of));
-    let mut made = match made {
-        Ok(made) => made,
-        Err(e) => {
-            bars.clear();
-            return Err(e.into());
-        }
-    };
-    if let Some(dimensions) = dimensions {
-        let which = if job.items == formkin_tasks::choose::Items::All { Which::All } else { Which::Stills };
-        let taking = MeasureSettings { items: Some(which), ..MeasureSettings::default() };
-        let measured = measure(&taking, &cohort, &dimensions, &|done, of| bars.tick("measure", done, of));
-        bars.clear();
-        let from = DescribeJob { from: args.predict_from.clone() };
-        let notes = describe(&cohort, &mut made, &measured?.table, &dimensions, &from)?;
-        made.notes.extend(notes);
-    }
-    bars.clear();
-    let space = &made.fitted.space;
-    let mut outputs = vec![&args.into];
-    write(&args.into, &space.to_safetensors(), args.force)?;
-    if let Some(path) = &args.glb {
-        write(path, &space_glb(space, 5)?, args.force)?;
-        outputs.push(path);
-    }
-    if let Some(path) = &args.coefficients {
-        let bytes = coefficients_parquet(&cohort, &made.items, &made.fitted.coefficients, space)?;
-        write(path, &bytes, args.force)?;
-        outputs.push(path);
-    }
-    let alignment = &made.fitted.alignment;
-    let mut object = facts(space);
-    object["sum_of_squares_mm2"] = json!(alignment.sum_of_squares_mm2);
-    object["alignment_rounds"] = json!(alignment.rounds);
-    object["notes"] = json!(made.notes);
-    object["settings"] = settings(&job)?;
-    object["outputs"] = json!(outputs);
-    let mut text = told(space);
-    text.extend(made.notes.iter().map(|n| format!("note: {n}")));
-    text.push(format!("written: {}", args.into.display()));
-    output.result(&object, text.join("\n"))?;
-    Ok(Exit::Done)
-}
-
-/// The settings; a region is told by its number of vertices.
-fn settings(job: &SpaceJob) -> anyhow::Result<Value> {
-    let mut settings = serde_json::to_value(job)?;
-    if let formkin_align::Weighting::Region { vertices } = &job.params.align.weighting {
-        settings["params"]["align"]["weighting"] = json!({ "region_vertices": vertices.len() });
-    }
-    Ok(settings)
-}
+/// Modes in the table of a terminal.
+const SHOWN: usize = 10;
 
 /// What is in a space, for programs.
-pub(super) fn facts(space: &Space) -> Value {
+#[must_use]
+pub fn facts(space: &Space) -> Value {
     json!({
         "people": space.people,
         "items": space.items,
@@ -123,12 +40,23 @@ pub(super) fn facts(space: &Space) -> Value {
     })
 }
 
-/// What is in a space, for people.
-pub(super) fn told(space: &Space) -> Vec<String> {
-    let mut lines = vec![
+/// What is in a space, for a terminal.
+#[must_use]
+pub fn lines(space: &Space) -> Vec<String> {
+    let mut lines = described(space);
+    lines.extend(mode_lines(space));
+    lines.extend(quality_lines(space));
+    lines.extend(space.regression.iter().flat_map(predictions::lines));
+    lines
+}
+
+/// Whose shapes it is of, and how far they lie from the mean.
+#[must_use]
+pub fn described(space: &Space) -> Vec<String> {
+    vec![
         format!(
             "{}, {} items; {} vertices, {} triangles; {} weights",
-            people(space.people),
+            counted(space.people, "person", "people"),
             space.items,
             space.mean.len(),
             space.triangles.len(),
@@ -140,34 +68,24 @@ pub(super) fn told(space: &Space) -> Vec<String> {
             space.modes.len(),
             space.variances_mm2.len()
         ),
-    ];
+    ]
+}
+
+/// The modes, and how many are enough.
+pub(super) fn mode_lines(space: &Space) -> Vec<String> {
     let explained = space.explained();
     let held_out = |modes: usize| {
         space.cross_validation.as_ref().and_then(|c| c.errors.iter().find(|e| e.modes == modes))
     };
-    lines.push("mode    SD mm   explained   held-out error mm   stable".to_owned());
-    for (k, variance) in space.variances_mm2.iter().take(10.min(space.modes.len())).enumerate() {
+    let mut lines = vec!["mode    SD mm   explained   held-out error mm   stable".to_owned()];
+    for (k, variance) in space.variances_mm2.iter().take(SHOWN.min(space.modes.len())).enumerate() {
         let error = held_out(k + 1).map_or_else(|| "-".to_owned(), |e| format!("{:.2}", e.rms_mm));
-        let found = space.criteria.as_ref().and_then(|c| c.stability.get(k));
-        let stable = found.map_or_else(
-            || "not asked".to_owned(),
-            |s| {
-                let group = if s.group.0 == s.group.1 {
-                    String::new()
-                } else {
-                    format!(
-                        " (modes {} to {} are near equal: {:.2} as a group)",
-                        s.group.0, s.group.1, s.group_cos
-                    )
-                };
-                format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
-            },
-        );
         let line = format!(
-            "{:>4} {:>8.2} {:>9.1} % {error:>12}          {stable}",
+            "{:>4} {:>8.2} {:>9.1} % {error:>12}          {}",
             k + 1,
             variance.sqrt(),
-            100.0 * explained[k]
+            100.0 * explained[k],
+            stable(space, k)
         );
         lines.push(line.trim_end().to_owned());
     }
@@ -179,25 +97,30 @@ pub(super) fn told(space: &Space) -> Vec<String> {
         (None, Some(reason)) => lines.push(format!("no held-out error: {reason}")),
         (None, None) => {}
     }
-    lines.extend(space.criteria.iter().flat_map(criteria_told));
+    lines.extend(space.criteria.iter().flat_map(criteria_lines));
     lines.extend(space.criteria.as_ref().map(|c| drawn(space, c)));
     lines.extend(space.criteria_caution().map(|caution| format!("caution: {caution}")));
-    lines.extend(space.quality.iter().flat_map(quality_told));
+    lines
+}
+
+/// Whether a mode, from 0, is stable.
+fn stable(space: &Space, k: usize) -> String {
+    let Some(s) = space.criteria.as_ref().and_then(|c| c.stability.get(k)) else {
+        return "not asked".to_owned();
+    };
+    let group = if s.group.0 == s.group.1 {
+        String::new()
+    } else {
+        format!(" (modes {} to {} are near equal: {:.2} as a group)", s.group.0, s.group.1, s.group_cos)
+    };
+    format!("{} {:.2}{group}", if s.stable { "yes" } else { "NO " }, s.cos)
+}
+
+/// The quality of the space, and what merging took from it.
+pub(super) fn quality_lines(space: &Space) -> Vec<String> {
+    let mut lines: Vec<String> = space.quality.iter().flat_map(quality_of).collect();
     if space.is_merged() {
         lines.extend(LOST.iter().map(|lost| format!("lost in merging: {lost}")));
-    }
-    if let Some(moments) = &space.regression {
-        let names = known(moments);
-        let count = names.split(", ").count();
-        let first: Vec<&str> = names.split(", ").take(6).collect();
-        let more =
-            if count > first.len() { format!(" and {} more", count - first.len()) } else { String::new() };
-        lines.push(format!(
-            "can predict bodies, from {} people, by {}{more}",
-            moments.people,
-            first.join(", ")
-        ));
-        lines.extend(moments.errors.iter().flat_map(prediction_told));
     }
     lines
 }
@@ -224,7 +147,7 @@ fn drawn(space: &Space, criteria: &ModeCriteria) -> String {
 
 /// Variances of modes that stand apart, with their intervals.
 fn own_variances(criteria: &ModeCriteria) -> Option<String> {
-    let told: Vec<String> = criteria
+    let shown: Vec<String> = criteria
         .variances
         .iter()
         .filter_map(|v| {
@@ -233,15 +156,15 @@ fn own_variances(criteria: &ModeCriteria) -> Option<String> {
         })
         .take(5)
         .collect();
-    (!told.is_empty()).then(|| {
+    (!shown.is_empty()).then(|| {
         format!(
             "variances without what noise lends them, mm2, with 95 % intervals, by mode: {}",
-            told.join("; ")
+            shown.join("; ")
         )
     })
 }
 
-fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
+fn criteria_lines(criteria: &ModeCriteria) -> Vec<String> {
     let mut lines = vec!["how many modes:".to_owned()];
     for c in &criteria.criteria {
         let modes = c.modes.map_or_else(|| "-".to_owned(), |m| m.to_string());
@@ -275,21 +198,7 @@ fn criteria_told(criteria: &ModeCriteria) -> Vec<String> {
     lines
 }
 
-fn prediction_told(errors: &PredictionErrors) -> Vec<String> {
-    let mut lines = vec![format!("predicted from {}, people held out:", errors.given.join(", "))];
-    for m in &errors.methods {
-        let parts = m.components.map_or_else(String::new, |c| format!(", {c} components"));
-        lines.push(format!(
-            "  {}{parts}: {:.2} mm RMS (standard error {:.2})",
-            m.method.replace('_', " "),
-            m.rms_mm,
-            m.se_mm
-        ));
-    }
-    lines
-}
-
-fn quality_told(quality: &Quality) -> Vec<String> {
+fn quality_of(quality: &Quality) -> Vec<String> {
     let mut lines = vec![format!(
         "quality: {} shapes drawn, seed {}; generalisation leaves each of {} people out\nmodes   generalisation mm   specificity mm   compactness mm2",
         quality.samples, quality.seed, quality.people

@@ -5,45 +5,66 @@ use std::collections::BTreeMap;
 use formkin_cohort::Cohort;
 use formkin_measure::Dimensions;
 use formkin_shape::predict::{People, PredictionParams, Variable, VariableKind, validate_prediction};
-use formkin_shape::{DimensionMoments, ShapeError};
+use formkin_shape::{DimensionMoments, FittedSpace, ShapeError, Space};
 use formkin_table::Table;
 use serde::{Deserialize, Serialize};
 
 use crate::TaskError;
 use crate::job::measuring::Measuring;
-use crate::job::space::SpaceOutcome;
 
 /// A column of words becomes variables where it has so many levels at most.
 const MOST_LEVELS: usize = 8;
 /// A column of which more is missing is left out.
 const MOST_MISSING: f64 = 0.05;
 
-/// What is asked for.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct DescribeJob {
-    /// The dimensions and columns from which predictions are cross-validated; where there are none, none are.
-    pub from: Vec<String>,
+/// The fitted space that is described.
+#[derive(Debug, Clone, Copy)]
+pub struct Foundation<'a> {
+    /// The bodies.
+    pub cohort: &'a Cohort,
+    /// The items that the rows of the coefficients belong to, as indices into the cohort's accepted items.
+    pub items: &'a [usize],
+    /// Space, alignment and coefficients.
+    pub fitted: &'a FittedSpace,
 }
 
-/// Gives a space the moments of its coefficients with the columns of `table` (one row an item) and the way they are taken. One row a person: the first
-/// item of each. Returns what was left out, in words.
+/// What predictions need.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Described {
+    /// The moments of the coefficients with dimensions and columns, and the errors of people held out.
+    pub moments: DimensionMoments,
+    /// How the dimensions are taken, as a space keeps it.
+    pub measuring: String,
+    /// What was left out, in words.
+    pub notes: Vec<String>,
+}
+
+impl Described {
+    /// Gives a space what predictions need.
+    pub fn put_into(&self, space: &mut Space) {
+        space.regression = Some(self.moments.clone());
+        space.measuring = Some(self.measuring.clone());
+    }
+}
+
+/// The moments of a space's coefficients with the columns of `table` (one row an item), and the way dimensions are taken. One row a person: the
+/// first item of each. `from` holds the dimensions and columns from which predictions are cross-validated; where there are none, none are.
 ///
 /// # Errors
 /// [`TaskError::Space`] for a column in `from` that is not there; too few people.
 pub fn describe(
-    cohort: &Cohort,
-    made: &mut SpaceOutcome,
+    on: &Foundation<'_>,
     table: &Table,
     dimensions: &Dimensions,
-    job: &DescribeJob,
-) -> Result<Vec<String>, TaskError> {
-    let template = cohort.template();
+    from: &[String],
+    seed: u64,
+) -> Result<Described, TaskError> {
+    let (cohort, template) = (on.cohort, on.cohort.template());
     let row_of: BTreeMap<&str, usize> =
         table.ids.iter().enumerate().map(|(r, id)| (id.as_str(), r)).collect();
     let mut seen = std::collections::BTreeSet::new();
     // rows of the space and of the table, one pair a person
-    let pairs: Vec<(usize, usize)> = made
+    let pairs: Vec<(usize, usize)> = on
         .items
         .iter()
         .enumerate()
@@ -54,34 +75,19 @@ pub fn describe(
     let values: Vec<Vec<Option<f64>>> =
         (0..pairs.len()).map(|i| columns.iter().map(|c| c[i]).collect()).collect();
     let coefficients: Vec<Vec<f64>> =
-        pairs.iter().map(|(row, _)| made.fitted.coefficients[*row].clone()).collect();
-    let up = up(made);
-    let mut moments = DimensionMoments::of(&coefficients, variables.clone(), &values, up)?;
-    let space = &mut made.fitted.space;
-    if !job.from.is_empty() {
-        let mut given = Vec::new();
-        for name in &job.from {
-            match positions(&moments, name) {
-                Ok(found) => given.extend(found),
-                // everyone is alike in it, so that it says nothing
-                Err(_) if has_column(table, name) => {
-                    notes.push(format!(
-                        "`{name}` is the same for everyone or missing: nothing is predicted from it."
-                    ));
-                }
-                Err(e) => return Err(e),
-            }
-        }
+        pairs.iter().map(|(row, _)| on.fitted.coefficients[*row].clone()).collect();
+    let mut moments = DimensionMoments::of(&coefficients, variables.clone(), &values, up(on.fitted))?;
+    if !from.is_empty() {
+        let space = &on.fitted.space;
         let params = PredictionParams {
-            given,
-            seed: space.seed,
+            given: given(&moments, table, from, &mut notes)?,
+            seed,
             most_modes: space.modes.len(),
             ..PredictionParams::default()
         };
-        let source = cohort.select(pairs.iter().map(|(row, _)| made.items[*row]).collect());
+        let source = cohort.select(pairs.iter().map(|(row, _)| on.items[*row]).collect());
         let people = People { source: &source, weights: &space.weights, align: &space.align };
-        let validated = validate_prediction(&people, &variables, &values, &template.regions, &params);
-        match validated {
+        match validate_prediction(&people, &variables, &values, &template.regions, &params) {
             Ok(errors) => moments.errors = Some(errors),
             Err(ShapeError::TooFewPeople { .. } | ShapeError::TooManyGiven { .. }) => {
                 notes.push(format!("No held-out error of predictions: {} people are too few.", pairs.len()));
@@ -89,9 +95,29 @@ pub fn describe(
             Err(e) => return Err(e.into()),
         }
     }
-    space.regression = Some(moments);
-    space.measuring = Some(Measuring::of(dimensions, template).to_text()?);
-    Ok(notes)
+    Ok(Described { moments, measuring: Measuring::of(dimensions, template).to_text()?, notes })
+}
+
+/// The variables that predictions are cross-validated from; one in which everyone is alike says nothing, and is noted.
+fn given(
+    moments: &DimensionMoments,
+    table: &Table,
+    from: &[String],
+    notes: &mut Vec<String>,
+) -> Result<Vec<usize>, TaskError> {
+    let mut given = Vec::new();
+    for name in from {
+        match positions(moments, name) {
+            Ok(found) => given.extend(found),
+            Err(_) if has_column(table, name) => {
+                notes.push(format!(
+                    "`{name}` is the same for everyone or missing: nothing is predicted from it."
+                ));
+            }
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(given)
 }
 
 /// Whether a table has a column of this name, with or without its unit.
@@ -185,9 +211,9 @@ fn columns(table: &Table, dimensions: &Dimensions, pairs: &[(usize, usize)]) -> 
 }
 
 /// Where up lies in the frame of the space, on average over its items.
-fn up(made: &SpaceOutcome) -> [f64; 3] {
+fn up(fitted: &FittedSpace) -> [f64; 3] {
     let mut sum = [0.0; 3];
-    for t in &made.fitted.alignment.transforms {
+    for t in &fitted.alignment.transforms {
         for (s, row) in sum.iter_mut().zip(&t.rotation) {
             *s += row[2];
         }
