@@ -1,10 +1,11 @@
 //! Procrustes distances between two shapes.
 
 use formkin_geometry::Point;
+use formkin_geometry::rotation::rotate;
+use formkin_geometry::vector::add_outer;
 use serde::{Deserialize, Serialize};
 
 use crate::pose::{best, place};
-use crate::transform::rotate;
 use crate::{AlignError, Removes};
 
 /// Distances between two shapes of unit size, both about their weighted centroids, after the best rotation. No unit. (Dryden & Mardia)
@@ -42,11 +43,7 @@ pub fn procrustes_distances(
     let (a, b) = (unit(a, 0)?, unit(b, 1)?);
     let mut cross = [[0.0; 3]; 3];
     for ((p, q), w) in a.iter().zip(&b).zip(weights) {
-        for i in 0..3 {
-            for k in 0..3 {
-                cross[i][k] += w * p[i] * q[k];
-            }
-        }
+        add_outer(&mut cross, *w, *p, *q);
     }
     let rotation = best(&cross, removes).rotation;
     // from the differences, not as 2 - 2 cos(rho): small distances keep their digits

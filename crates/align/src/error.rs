@@ -4,6 +4,8 @@ use formkin_geometry::SourceError;
 use formkin_stats::StatsError;
 use thiserror::Error;
 
+use crate::fault::WeightsFault;
+
 /// What can be wrong with an alignment. `shape` is always the position of the shape in its source, from 0.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
@@ -32,11 +34,8 @@ pub enum AlignError {
         range: &'static str,
     },
     /// A weighting that leaves nothing to weigh.
-    #[error("the vertex weights cannot be used: {reason}")]
-    Weights {
-        /// What is wrong and what to do.
-        reason: String,
-    },
+    #[error("the vertex weights cannot be used: {0}")]
+    Weights(#[from] WeightsFault),
     /// A position is NaN or infinite.
     #[error("{}: the position of vertex {vertex} is not finite; mend or leave out this shape", name_of(*.shape))]
     NotFinite {

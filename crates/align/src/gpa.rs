@@ -4,13 +4,14 @@
 //! drift). For rigid and standing alignments a round can only lower the sum of squares. For similarities every shape is scaled into the tangent space at the
 //! mean, whose size stays that of the reference, or the average centroid size where there is none: full analysis with scale under a constraint of size.
 
+use formkin_geometry::rotation::rotate;
+use formkin_geometry::vector::{add_outer, sub};
 use formkin_geometry::{Point, ShapeSource, Topology};
 use rayon::prelude::*;
 
 use crate::alignment::{Alignment, Reference, Round};
 use crate::blocks::{block_shapes, read};
 use crate::pose::{LEAST_DISTINCT, Placed, Target, best, place, principal_moments};
-use crate::transform::rotate;
 use crate::weights::{plain_weights, vertex_weights};
 use crate::{AlignError, AlignParams, Removes, Transform, Weighting};
 
@@ -241,11 +242,7 @@ fn settle(
     let placed = place(mean, weights, removes, None)?;
     let mut cross = [[0.0; 3]; 3];
     for ((p, r), w) in mean.iter().zip(reference).zip(weights) {
-        for i in 0..3 {
-            for k in 0..3 {
-                cross[i][k] += w * (p[i] - placed.centre[i]) * r[k];
-            }
-        }
+        add_outer(&mut cross, *w, sub(*p, placed.centre), *r);
     }
     let found = best(&cross, removes);
     if found.distinctness < LEAST_DISTINCT {

@@ -9,7 +9,7 @@
 //! | [`alignment`] | the result: transforms, mean, weights, history |
 //! | [`gpa`] | the fit |
 //! | [`pose`] | one shape laid on a mean |
-//! | [`kabsch`] | the best rotation, never a reflection |
+//! | [`kabsch`] | the best rotation, never a reflection: that of the geometry |
 //! | [`transform`] | x -> scale R x + t |
 //! | [`weights`] | vertex weights that sum to 1 |
 //! | [`aligned`] | the aligned shapes as a source |
@@ -21,8 +21,8 @@ pub mod alignment;
 mod blocks;
 pub mod distance;
 pub mod error;
+mod fault;
 pub mod gpa;
-pub mod kabsch;
 pub mod moments;
 pub mod params;
 pub mod pose;
@@ -34,6 +34,8 @@ pub use alignment::{Alignment, Reference, Round};
 pub use blocks::{BLOCK_BYTES, block_shapes};
 pub use distance::{Distances, procrustes_distances};
 pub use error::AlignError;
+pub use fault::WeightsFault;
+pub use formkin_geometry::kabsch;
 pub use moments::{CrossMoments, HeldOut, SubsetAlignment};
 pub use params::{AlignParams, Removes, Weighting};
 pub use pose::align_one;

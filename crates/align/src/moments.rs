@@ -5,14 +5,16 @@
 //! aligned shapes, and the pose and projection of a shape left out ask for. So a cross-validation that refits alignment and components in every fold reads
 //! the meshes once. Weights and centring are fixed when the moments are taken.
 
+use std::ops::Range;
+
+use formkin_geometry::rotation::{IDENTITY, Rotation, product, rotate};
 use formkin_geometry::{Point, ShapeSource};
-use formkin_stats::gram::add_gram;
-use ndarray::{Array2, s};
+use formkin_stats::gram::gram_by_blocks;
+use ndarray::Array2;
 use rayon::prelude::*;
 
 use crate::blocks::BLOCK_BYTES;
 use crate::pose::{best, place, tangent_scale};
-use crate::transform::{IDENTITY, Rotation, product, rotate};
 use crate::{AlignError, AlignParams, Removes, Transform};
 
 /// All cross moments B_ij = Y_i^T W Y_j of n shapes, in mm2. Memory: 72 n^2 bytes.
@@ -58,9 +60,6 @@ struct Pose {
     scale: f64,
 }
 
-/// The rows of a block of shapes; the size and the centre of each.
-type Block = (Array2<f64>, Vec<(f64, Point)>);
-
 /// tr(R_i B R_j^T) of a block, for the rotations that turn columns.
 fn inner(b: &Rotation, i: &Pose, j: &Pose) -> f64 {
     let left = product(&i.rotation, b);
@@ -102,14 +101,14 @@ impl CrossMoments {
         let used: Vec<(usize, f64)> =
             weights.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(v, w)| (v, w.sqrt())).collect();
         let block = (BLOCK_BYTES / (24 * used.len().max(1))).clamp(1, 256);
-        let blocks = n.div_ceil(block);
-        let rows = |b: usize| -> Result<Block, AlignError> {
-            let shapes = b * block..((b + 1) * block).min(n);
-            let mut rows = Array2::zeros((3 * shapes.len(), used.len()));
-            let Some(flat) = rows.as_slice_mut() else { return Err(AlignError::NoShapes) };
-            let sizes: Vec<_> = flat
-                .par_chunks_mut(3 * used.len())
-                .zip(shapes)
+        let mut placed = vec![(0.0, [0.0; 3]); n];
+        // three rows a shape: its x, its y, its z
+        let read = |rows: Range<usize>, mut flat: Vec<f64>| -> Result<Array2<f64>, AlignError> {
+            let shapes = rows.start / 3..rows.end / 3;
+            flat.resize(rows.len() * used.len(), 0.0);
+            let places: Vec<Result<(f64, Point), AlignError>> = flat
+                .par_chunks_mut((3 * used.len()).max(1))
+                .zip(shapes.clone())
                 .map(|(out, i)| {
                     let shape: Vec<Point> = source.read_shape(i)?;
                     let placed = place(&shape, weights, removes, Some(i))?;
@@ -120,27 +119,13 @@ impl CrossMoments {
                     }
                     Ok((placed.size, placed.centre))
                 })
-                .collect::<Vec<Result<(f64, Point), AlignError>>>();
-            Ok((rows, sizes.into_iter().collect::<Result<_, _>>()?))
-        };
-        let mut moments = Array2::zeros((3 * n, 3 * n));
-        let mut placed = Vec::with_capacity(n);
-        let (mut done, pairs) = (0, blocks * (blocks + 1) / 2);
-        for i in 0..blocks {
-            let (left, found) = rows(i)?;
-            placed.extend(found);
-            for j in i..blocks {
-                let other = if j == i { None } else { Some(rows(j)?.0) };
-                let right = other.as_ref().unwrap_or(&left);
-                let mut part = Array2::zeros((left.nrows(), right.nrows()));
-                add_gram(&mut part, left.view(), right.view())?;
-                let (r, c) = (3 * i * block, 3 * j * block);
-                moments.slice_mut(s![r..r + part.nrows(), c..c + part.ncols()]).assign(&part);
-                moments.slice_mut(s![c..c + part.ncols(), r..r + part.nrows()]).assign(&part.t());
-                done += 1;
-                progress(done, pairs);
+                .collect();
+            for (known, found) in placed[shapes].iter_mut().zip(places) {
+                *known = found?;
             }
-        }
+            Array2::from_shape_vec((rows.len(), used.len()), flat).map_err(|_| AlignError::NoShapes)
+        };
+        let moments = gram_by_blocks(3 * n, 3 * block, read, progress)?;
         let (sizes, centres) = placed.into_iter().unzip();
         Ok(Self { removes, shapes: n, moments, sizes, centres })
     }

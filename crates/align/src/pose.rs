@@ -1,17 +1,18 @@
 //! One shape laid on a mean.
 //!
 //! What "laid on" means follows from what is removed:
-//! - *rigid*: centroid on centroid, then the rotation that minimises sum_v w_v |R y_v - m_v|^2 ([`crate::kabsch`]).
+//! - *rigid*: centroid on centroid, then the rotation that minimises sum_v w_v |R y_v - m_v|^2 ([`formkin_geometry::kabsch`]).
 //! - *standing*: centroids above each other, the lowest vertex at z = 0, then the best turn about z.
 //! - *similarity*: as rigid, then the scale with which the shape lies in the tangent space at the mean: s = sum_v w_v |m_v|^2 / sum_v w_v m_v . R y_v, both
 //!   about their centroids, so that (x - m) . m = 0. It is the central projection of the sphere of unit-size shapes from its centre; it differs from the
 //!   orthogonal one, v = (I - mu mu^T) x, by a factor 1 / cos(rho), 0.5 % at rho = 0.1. (Dryden & Mardia; Rohlf 1999 compares the two.)
 
 use formkin_geometry::Point;
-use nalgebra::Matrix3;
+use formkin_geometry::kabsch::{BestRotation, best_heading, best_rotation};
+use formkin_geometry::rotation::rotate;
+use formkin_geometry::spread::principal;
+use formkin_geometry::vector::{add_outer, sub};
 
-use crate::kabsch::{BestRotation, best_heading, best_rotation};
-use crate::transform::rotate;
 use crate::{AlignError, Removes, Transform};
 
 /// Below this a fit does not tell one rotation from another.
@@ -47,18 +48,9 @@ pub(crate) fn place(
     let (mut floor, mut far) = (f64::INFINITY, 0.0f64);
     for (p, w) in shape.iter().zip(weights) {
         floor = floor.min(p[2]);
-        let d = [p[0] - centroid[0], p[1] - centroid[1], p[2] - centroid[2]];
-        for i in 0..3 {
-            far = far.max(p[i].abs());
-            for k in 0..=i {
-                spread[i][k] += w * d[i] * d[k];
-            }
-        }
-    }
-    for i in 0..3 {
-        for k in 0..i {
-            spread[k][i] = spread[i][k];
-        }
+        far = p.iter().fold(far, |far, c| far.max(c.abs()));
+        let d = sub(*p, centroid);
+        add_outer(&mut spread, *w, d, d);
     }
     let size2 = spread[0][0] + spread[1][1] + spread[2][2];
     let degenerate = |reason| Err(AlignError::Degenerate { shape: index, reason });
@@ -78,10 +70,7 @@ pub(crate) fn place(
 
 /// The eigenvalues of a spread, largest first.
 pub(crate) fn principal_moments(spread: &[[f64; 3]; 3]) -> [f64; 3] {
-    let values = Matrix3::from_fn(|i, k| spread[i][k]).symmetric_eigenvalues();
-    let mut values = [values[0], values[1], values[2]];
-    values.sort_by(|a, b| b.total_cmp(a));
-    values
+    principal(spread).map_or([f64::NAN; 3], |(moments, _)| moments)
 }
 
 /// The best rotation of those that `removes` allows.
@@ -118,13 +107,7 @@ impl<'a> Target<'a> {
         let (c, o) = (placed.centre, self.centroid);
         let mut cross = [[0.0; 3]; 3];
         for ((p, m), w) in shape.iter().zip(self.mean).zip(self.weights) {
-            let m = [m[0] - o[0], m[1] - o[1], m[2] - o[2]];
-            for i in 0..3 {
-                let y = w * (p[i] - c[i]);
-                for k in 0..3 {
-                    cross[i][k] += y * m[k];
-                }
-            }
+            add_outer(&mut cross, *w, sub(*p, c), sub(*m, o));
         }
         let found = best(&cross, self.removes);
         if found.distinctness < LEAST_DISTINCT {

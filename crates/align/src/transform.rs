@@ -1,12 +1,9 @@
 //! x -> scale R x + t.
 
 use formkin_geometry::Point;
+pub use formkin_geometry::rotation::Rotation;
+use formkin_geometry::rotation::{IDENTITY, product, rotate, transpose};
 use serde::{Deserialize, Serialize};
-
-/// A rotation as its rows; the determinant is +1.
-pub type Rotation = [[f64; 3]; 3];
-
-pub(crate) const IDENTITY: Rotation = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
 
 /// A similarity: x -> scale R x + t, with det R = +1. Millimetres to millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -24,32 +21,6 @@ impl Default for Transform {
     fn default() -> Self {
         Self { rotation: IDENTITY, translation: [0.0; 3], scale: 1.0 }
     }
-}
-
-/// R x
-#[inline]
-pub(crate) fn rotate(r: &Rotation, x: Point) -> Point {
-    [
-        r[0][0] * x[0] + r[0][1] * x[1] + r[0][2] * x[2],
-        r[1][0] * x[0] + r[1][1] * x[1] + r[1][2] * x[2],
-        r[2][0] * x[0] + r[2][1] * x[1] + r[2][2] * x[2],
-    ]
-}
-
-/// A B
-pub(crate) fn product(a: &Rotation, b: &Rotation) -> Rotation {
-    let mut out = [[0.0; 3]; 3];
-    for (row, a) in out.iter_mut().zip(a) {
-        for (k, cell) in row.iter_mut().enumerate() {
-            *cell = a[0] * b[0][k] + a[1] * b[1][k] + a[2] * b[2][k];
-        }
-    }
-    out
-}
-
-/// A^T
-pub(crate) fn transpose(a: &Rotation) -> Rotation {
-    [[a[0][0], a[1][0], a[2][0]], [a[0][1], a[1][1], a[2][1]], [a[0][2], a[1][2], a[2][2]]]
 }
 
 impl Transform {

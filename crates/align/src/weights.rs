@@ -3,6 +3,7 @@
 use formkin_geometry::areas::vertex_areas;
 use formkin_geometry::{Point, Topology};
 
+use crate::fault::WeightsFault;
 use crate::{AlignError, Weighting};
 
 /// The same weight for every vertex.
@@ -15,12 +16,11 @@ pub fn plain_weights(vertices: usize) -> Vec<f64> {
 ///
 /// # Errors
 /// [`AlignError::Weights`] where nothing is left to weigh or a region names a vertex that is not there.
-pub fn vertex_weights(
+pub(crate) fn vertex_weights(
     weighting: &Weighting,
     topology: &Topology,
     mean: &[Point],
 ) -> Result<Vec<f64>, AlignError> {
-    let refuse = |reason: String| Err(AlignError::Weights { reason });
     let mut areas = match weighting {
         Weighting::Plain => return Ok(plain_weights(topology.vertices())),
         Weighting::Area | Weighting::Region { .. } => vertex_areas(topology, mean),
@@ -31,10 +31,8 @@ pub fn vertex_weights(
             match inside.get_mut(v as usize) {
                 Some(flag) => *flag = true,
                 None => {
-                    return refuse(format!(
-                        "the region names vertex {v}, and there are only {}",
-                        areas.len()
-                    ));
+                    let vertices = areas.len();
+                    return Err(WeightsFault::NoVertex { vertex: v, vertices }.into());
                 }
             }
         }
@@ -46,10 +44,11 @@ pub fn vertex_weights(
     }
     let total: f64 = areas.iter().sum();
     if !(total > 0.0 && total.is_finite()) {
-        return refuse(match weighting {
-            Weighting::Region { .. } => "the region has no area; name vertices on triangles".to_owned(),
-            _ => "the mean surface has no area; use plain weights".to_owned(),
-        });
+        return Err(match weighting {
+            Weighting::Region { .. } => WeightsFault::RegionWithoutArea,
+            _ => WeightsFault::MeanWithoutArea,
+        }
+        .into());
     }
     for area in &mut areas {
         *area /= total;

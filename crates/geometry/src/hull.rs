@@ -12,7 +12,7 @@ fn turns_left(o: [f64; 2], a: [f64; 2], b: [f64; 2]) -> bool {
 /// sides (the monotone chain of Andrew 1979; for rings that turn once around their middle, as most sections of bodies do, the scan of Graham 1972, which needs no sorting).
 /// Points that are not finite are left out. Fewer than three distinct points, or points on one line, give those at the ends.
 #[must_use]
-pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+pub(crate) fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     hull_of_ring(points).unwrap_or_else(|| hull_of_any(points))
 }
 

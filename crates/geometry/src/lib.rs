@@ -15,20 +15,28 @@
 //! | [`tree`] | the nearest point of a surface, and where it crosses itself |
 //! | [`template`] | landmarks, regions, paths, joints, mirror pairs, skin on a mesh |
 //! | [`source`] | where shapes come from: memory, disk, a subset, an aligned view |
+//! | [`kabsch`] | the best rotation of one shape onto another, never a reflection |
+//! | [`rotation`] | rotations as matrices |
+//! | [`turn`] | rotations as unit quaternions, rigid motions and their blend |
+//! | [`spread`] | second moments, principal axes |
 //! | [`vector`] | the few operations on `[f64; 3]` that the rest is written in |
 
 pub mod areas;
 pub mod clusters;
 pub mod error;
 pub mod hull;
+pub mod kabsch;
 pub mod mesh;
 pub mod path;
+pub mod rotation;
 pub mod section;
 pub mod source;
+pub mod spread;
 mod strip;
 pub mod template;
 pub mod topology;
 pub mod tree;
+pub mod turn;
 pub mod vector;
 pub mod walk;
 

@@ -7,10 +7,10 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use crate::section::{EdgePoint, Plane, rows_through};
+use crate::section::{EdgePoint, Plane};
 use crate::strip::Strip;
 use crate::vector::{add, cross, distance, sub, unit};
-use crate::walk::Walk;
+use crate::walk::{Walk, rows_through};
 use crate::{Point, Topology, areas};
 
 /// The length of a polyline in mm.

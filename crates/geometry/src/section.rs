@@ -6,7 +6,6 @@
 //! higher vertex, so that neighbouring triangles agree to the last bit.
 
 use crate::vector::{add, cross, dot, lerp, norm, scale, sub, unit};
-use crate::walk::Walk;
 use crate::{GeometryError, Point, Topology};
 
 /// A plane.
@@ -104,7 +103,7 @@ impl EdgePoint {
     /// Whether it is exactly at this vertex.
     #[inline]
     #[must_use]
-    pub fn is_at(&self, vertex: u32) -> bool {
+    pub(crate) fn is_at(&self, vertex: u32) -> bool {
         (self.ends[0] == vertex && self.fraction == 0.0) || (self.ends[1] == vertex && self.fraction == 1.0)
     }
 }
@@ -209,27 +208,6 @@ pub fn section_of(topology: &Topology, positions: &[Point], plane: &Plane, trian
     let side = |v: u32| positions.get(v as usize).map(|&p| plane.side(p));
     let cut = triangles.iter().filter_map(|&t| cross_triangle(topology, t, side));
     finish_all(&cut.collect::<Vec<_>>(), positions)
-}
-
-/// The rows of edges that a plane crosses, with vertices that are on it by decree (rounding must not put them beside it):
-/// the points of [`section`] before those that repeat are dropped, and whether each row closes. With a walk only the rows through the first of those vertices.
-pub(crate) fn rows_through(
-    topology: &Topology,
-    positions: &[Point],
-    plane: &Plane,
-    through: [u32; 2],
-    walk: Option<&mut Walk>,
-) -> Vec<(Vec<EdgePoint>, bool)> {
-    let side = |v: u32| {
-        if through.contains(&v) { Some(0.0) } else { positions.get(v as usize).map(|&p| plane.side(p)) }
-    };
-    match walk {
-        Some(walk) => walk.rows(topology, side, topology.fans().around(through[0]), None),
-        None => {
-            let all = 0..topology.triangles().len() as u32;
-            chain(&all.filter_map(|t| cross_triangle(topology, t, side)).collect::<Vec<_>>())
-        }
-    }
 }
 
 /// Where the plane enters a triangle (from its far side to the normal's) and where it leaves.

@@ -229,7 +229,7 @@ impl Placed<'_> {
 
 /// The point of a triangle nearest to `p` (Ericson 2005, *Real-Time Collision Detection*, 5.1.5).
 #[must_use]
-pub fn on_triangle(p: Point, [a, b, c]: &[Point; 3]) -> Point {
+pub(crate) fn on_triangle(p: Point, [a, b, c]: &[Point; 3]) -> Point {
     let (ab, ac) = (sub(*b, *a), sub(*c, *a));
     let ap = sub(p, *a);
     let (d1, d2) = (dot(ab, ap), dot(ac, ap));
@@ -267,7 +267,7 @@ pub fn on_triangle(p: Point, [a, b, c]: &[Point; 3]) -> Point {
 
 /// Whether two triangles cross: an edge of one goes through the other. Touching and lying in one plane are no crossing.
 #[must_use]
-pub fn triangles_cross(a: &[Point; 3], b: &[Point; 3]) -> bool {
+pub(crate) fn triangles_cross(a: &[Point; 3], b: &[Point; 3]) -> bool {
     let sides = |of: &[Point; 3], plane: &[Point; 3]| {
         let normal = cross(sub(plane[1], plane[0]), sub(plane[2], plane[0]));
         of.map(|p| dot(normal, sub(p, plane[0])))

@@ -55,8 +55,19 @@ pub fn distance(a: Point, b: Point) -> f64 {
 /// a + t (b - a)
 #[inline]
 #[must_use]
-pub fn lerp(a: Point, b: Point, t: f64) -> Point {
+pub(crate) fn lerp(a: Point, b: Point, t: f64) -> Point {
     add(a, scale(sub(b, a), t))
+}
+
+/// sum += w a b^T
+#[inline]
+pub fn add_outer(sum: &mut [[f64; 3]; 3], w: f64, a: Point, b: Point) {
+    for (row, a) in sum.iter_mut().zip(a) {
+        let a = w * a;
+        for (cell, b) in row.iter_mut().zip(b) {
+            *cell += a * b;
+        }
+    }
 }
 
 /// a / |a|, or `None` where a has no length or is not finite.

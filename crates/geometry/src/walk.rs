@@ -196,6 +196,27 @@ impl Walk {
     }
 }
 
+/// The rows of edges that a plane crosses, with vertices that are on it by decree (rounding must not put them beside it):
+/// the points of [`section`](crate::section::section) before those that repeat are dropped, and whether each row closes. With a walk only the rows through the first of those vertices.
+pub(crate) fn rows_through(
+    topology: &Topology,
+    positions: &[Point],
+    plane: &Plane,
+    through: [u32; 2],
+    walk: Option<&mut Walk>,
+) -> Vec<(Vec<EdgePoint>, bool)> {
+    let side = |v: u32| {
+        if through.contains(&v) { Some(0.0) } else { positions.get(v as usize).map(|&p| plane.side(p)) }
+    };
+    match walk {
+        Some(walk) => walk.rows(topology, side, topology.fans().around(through[0]), None),
+        None => {
+            let all = 0..topology.triangles().len() as u32;
+            chain(&all.filter_map(|t| cross_triangle(topology, t, side)).collect::<Vec<_>>())
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -317,7 +317,7 @@ impl Coverage {
 
     /// The weight that sets hold together.
     #[must_use]
-    pub fn weight_of(&self, weights: &[f64], sets: &[usize]) -> f64 {
+    pub(crate) fn weight_of(&self, weights: &[f64], sets: &[usize]) -> f64 {
         let mut covered = vec![false; self.of_item.len()];
         for &s in sets {
             self.sets[s].iter().for_each(|&i| covered[i as usize] = true);

@@ -3,9 +3,11 @@
 //! Work is shared out in pieces whose size is fixed and added up in a fixed order, and each piece runs on one thread: the result is the same, to the
 //! bit, whatever the number of threads.
 
+use std::ops::Range;
+
 use faer::linalg::matmul::matmul;
 use faer::{Accum, MatMut, MatRef, Par};
-use ndarray::{Array2, ArrayView2, ArrayViewMut2};
+use ndarray::{Array2, ArrayView2, ArrayViewMut2, s};
 use rayon::prelude::*;
 
 use crate::StatsError;
@@ -63,6 +65,50 @@ pub fn add_gram(gram: &mut Array2<f64>, a: ArrayView2<f64>, b: ArrayView2<f64>) 
     Ok(())
 }
 
+/// The Gram matrix A A^T of `rows` rows that are too long to be held at once. `read` gives the rows of a range, in the memory of a vector that is no longer
+/// needed; it is asked for `block` rows at most, and two blocks at most are held. `progress` hears (pairs of blocks done, of).
+///
+/// # Errors
+/// What `read` says, and [`StatsError::Size`] where it gives other rows than those asked for.
+pub fn gram_by_blocks<E: From<StatsError>>(
+    rows: usize,
+    block: usize,
+    mut read: impl FnMut(Range<usize>, Vec<f64>) -> Result<Array2<f64>, E>,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Array2<f64>, E> {
+    let block = block.max(1);
+    let blocks = rows.div_ceil(block);
+    let (mut done, pairs) = (0, blocks * (blocks + 1) / 2);
+    let mut gram = Array2::zeros((rows, rows));
+    let mut spare = [Vec::new(), Vec::new()];
+    let mut get = |b: usize, spare: &mut Vec<f64>| -> Result<Array2<f64>, E> {
+        let range = b * block..((b + 1) * block).min(rows);
+        let expected = range.len();
+        let found = read(range, std::mem::take(spare))?;
+        size("rows of a block", expected, found.nrows())?;
+        Ok(found)
+    };
+    for i in 0..blocks {
+        let left = get(i, &mut spare[0])?;
+        for j in i..blocks {
+            let other = if j == i { None } else { Some(get(j, &mut spare[1])?) };
+            let right = other.as_ref().unwrap_or(&left);
+            let mut part = Array2::zeros((left.nrows(), right.nrows()));
+            add_gram(&mut part, left.view(), right.view())?;
+            let (r, c) = (i * block, j * block);
+            gram.slice_mut(s![r..r + part.nrows(), c..c + part.ncols()]).assign(&part);
+            gram.slice_mut(s![c..c + part.ncols(), r..r + part.nrows()]).assign(&part.t());
+            if let Some(other) = other {
+                spare[1] = other.into_raw_vec_and_offset().0;
+            }
+            done += 1;
+            progress(done, pairs);
+        }
+        spare[0] = left.into_raw_vec_and_offset().0;
+    }
+    Ok(gram)
+}
+
 /// out += a b, for a (m x p) and b (p x n), on one thread: callers share out the rows of a.
 ///
 /// # Errors
@@ -115,6 +161,19 @@ mod tests {
         let mut out = Array2::zeros((3, 11));
         add_product(out.view_mut(), left.view(), right.view()).unwrap();
         assert!((&out - &left.dot(&right)).iter().all(|d| d.abs() < 1e-14));
+    }
+
+    #[test]
+    fn blocks_make_the_whole() {
+        let a = random(7, 50, "blocks");
+        let expected = a.dot(&a.t());
+        for block in [1, 3, 7, 9] {
+            let rows = |range: Range<usize>, _| Ok::<_, StatsError>(a.slice(s![range, ..]).to_owned());
+            let found = gram_by_blocks(7, block, rows, &|_, _| {}).unwrap();
+            assert!((&found - &expected).iter().all(|d| d.abs() < 1e-13), "{block}");
+        }
+        let short = |_, _| Ok::<_, StatsError>(Array2::zeros((1, 50)));
+        assert!(gram_by_blocks(7, 3, short, &|_, _| {}).is_err());
     }
 
     #[test]

@@ -9,6 +9,8 @@
 //! | [`symmetric`] | eigenvalues and vectors of a symmetric matrix |
 //! | [`cholesky`] | the Cholesky factor, and what is solved with it |
 //! | [`general`] | eigenvalues and vectors of a square matrix that is not symmetric |
+//! | [`mod@svd`] | singular values and vectors |
+//! | [`spectrum`] | the spectrum of pure noise, and what stands out of it |
 //! | [`gram`] | sums of matrix products over blocks: Gram matrices of what does not fit in memory |
 //! | [`moments`] | weighted mean and variance, correlation |
 //! | [`quantile`] | weighted quantiles |
@@ -47,10 +49,13 @@ pub mod moments;
 pub mod monotone;
 pub mod paired;
 pub mod partition;
+mod qr;
 pub mod quantile;
 pub mod raking;
 pub mod random;
 pub mod regression;
+pub mod spectrum;
+pub mod svd;
 pub mod symmetric;
 pub mod tail;
 pub mod tilting;

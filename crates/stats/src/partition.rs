@@ -99,6 +99,7 @@ pub fn least_squares_groups(
 ///
 /// # Errors
 /// No values, values that are not finite, bad weights, no interval, a length or step not above 0.
+#[expect(clippy::too_many_lines, reason = "one dynamic programme: table, recursion and way back")]
 pub fn coverage_intervals(
     values: &[f64],
     weights: Option<&[f64]>,

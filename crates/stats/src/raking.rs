@@ -29,25 +29,14 @@ pub struct Margin<'a> {
     pub shares: &'a [f64],
 }
 
-/// Iterative proportional fitting (Deming & Stephan 1940): margin after margin, the weights of every class are multiplied so that its share is the target,
-/// until none is off by more than 1e-9, at most 1,000 rounds. With `cap` no weight goes beyond `cap` times its mean or under the mean over `cap`;
-/// weights are cut in every round, and the margins then hold as well as they can.
-///
-/// # Errors
-/// [`StatsError::TooFew`] where a class with a target above 0 has nobody, [`StatsError::Size`], [`StatsError::OutOfRange`] for shares that are negative or sum to 0,
-/// classes beyond the shares, and a cap not above 1.
-pub fn rake(base: &[f64], margins: &[Margin<'_>], cap: Option<f64>) -> Result<Raked, StatsError> {
-    let n = base.len();
-    check_weights(n, Some(base))?;
-    if let Some(cap) = cap.filter(|c| !(c.is_finite() && *c > 1.0)) {
-        return Err(StatsError::OutOfRange { name: "the cap of weights", value: cap, range: "above 1" });
-    }
+/// The target shares of every margin, scaled to sum to 1; refuses margins that nobody can be weighted to.
+fn targets(base: &[f64], margins: &[Margin<'_>]) -> Result<Vec<Vec<f64>>, StatsError> {
     let mut targets: Vec<Vec<f64>> = Vec::new();
     for margin in margins {
-        if margin.classes.len() != n {
+        if margin.classes.len() != base.len() {
             return Err(StatsError::Size {
                 what: "classes of a margin",
-                expected: n,
+                expected: base.len(),
                 found: margin.classes.len(),
             });
         }
@@ -79,6 +68,23 @@ pub fn rake(base: &[f64], margins: &[Margin<'_>], cap: Option<f64>) -> Result<Ra
         }
         targets.push(margin.shares.iter().map(|s| s / sum).collect());
     }
+    Ok(targets)
+}
+
+/// Iterative proportional fitting (Deming & Stephan 1940): margin after margin, the weights of every class are multiplied so that its share is the target,
+/// until none is off by more than 1e-9, at most 1,000 rounds. With `cap` no weight goes beyond `cap` times its mean or under the mean over `cap`;
+/// weights are cut in every round, and the margins then hold as well as they can.
+///
+/// # Errors
+/// [`StatsError::TooFew`] where a class with a target above 0 has nobody, [`StatsError::Size`], [`StatsError::OutOfRange`] for shares that are negative or sum to 0,
+/// classes beyond the shares, and a cap not above 1.
+pub fn rake(base: &[f64], margins: &[Margin<'_>], cap: Option<f64>) -> Result<Raked, StatsError> {
+    let n = base.len();
+    check_weights(n, Some(base))?;
+    if let Some(cap) = cap.filter(|c| !(c.is_finite() && *c > 1.0)) {
+        return Err(StatsError::OutOfRange { name: "the cap of weights", value: cap, range: "above 1" });
+    }
+    let targets = targets(base, margins)?;
     let mut weights = base.to_vec();
     let shares = |weights: &[f64], m: usize| {
         let mut sums = vec![0.0; targets[m].len()];

@@ -1,10 +1,11 @@
 //! Linear least squares.
 
-use ndarray::{Array2, ArrayView2};
+use ndarray::{Array2, ArrayView1, ArrayView2};
 use serde::{Deserialize, Serialize};
 
 use crate::StatsError;
 use crate::moments::{check, check_weights};
+use crate::qr::triangle;
 
 /// A fitted line, plane or hyperplane.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -82,32 +83,21 @@ pub fn least_squares(
         a.column_mut(j).mapv_inplace(|v| v / norm);
         scales[j] = norm;
     }
-    let mut b: Vec<f64> = (0..n).map(|i| weight(i).sqrt() * (y[i] - mean_y)).collect();
+    let b: Vec<f64> = (0..n).map(|i| weight(i).sqrt() * (y[i] - mean_y)).collect();
     let tss: f64 = b.iter().map(|v| v * v).sum();
 
-    // Householder: a becomes R in its upper triangle, b becomes Q^T b.
-    for j in 0..p {
-        let norm = (j..n).map(|i| a[[i, j]] * a[[i, j]]).sum::<f64>().sqrt();
-        // Columns have length 1, so what is left of one is its share that the columns before it do not explain.
-        if norm < 1e-10 {
-            return Err(StatsError::Collinear { predictor: j });
-        }
-        let alpha = if a[[j, j]] > 0.0 { -norm } else { norm };
-        let mut v: Vec<f64> = (j..n).map(|i| a[[i, j]]).collect();
-        v[0] -= alpha;
-        let vv: f64 = v.iter().map(|u| u * u).sum();
-        for k in j..p {
-            let dot: f64 = (j..n).map(|i| v[i - j] * a[[i, k]]).sum();
-            for i in j..n {
-                a[[i, k]] -= 2.0 * dot / vv * v[i - j];
-            }
-        }
-        let dot: f64 = (j..n).map(|i| v[i - j] * b[i]).sum();
-        for i in j..n {
-            b[i] -= 2.0 * dot / vv * v[i - j];
-        }
+    // the triangle of [a y] holds R and, as its last column, Q^T y
+    a.push_column(ArrayView1::from(&b)).map_err(|_| StatsError::Size {
+        what: "values of y",
+        expected: n,
+        found: b.len(),
+    })?;
+    let a = triangle(a.view());
+    // Columns have length 1, so the diagonal is the share of each that the columns before it do not explain.
+    if let Some(predictor) = (0..p).find(|&j| a[[j, j]].abs() < 1e-10) {
+        return Err(StatsError::Collinear { predictor });
     }
-    let solved = solve_upper(&a, &b[..p]);
+    let solved = solve_upper(&a, &a.column(p).to_vec()[..p]);
     let coefficients: Vec<f64> = solved.iter().zip(&scales).map(|(c, s)| c / s).collect();
     let intercept = mean_y - coefficients.iter().zip(&means).map(|(c, m)| c * m).sum::<f64>();
     let residuals: Vec<f64> = (0..n)

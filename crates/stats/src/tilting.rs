@@ -35,6 +35,7 @@ const FURTHEST: f64 = 1e3;
 /// # Errors
 /// [`StatsError::Size`], [`StatsError::NotFinite`]; [`StatsError::Unreachable`] with the feature that is furthest from its target where no weights do it: the targets lie outside the
 /// observations, singly or together; [`StatsError::Constant`] for a feature that does not vary and is not at its target.
+#[expect(clippy::too_many_lines, reason = "the steps of one iteration on the same weights")]
 pub fn tilt(features: ArrayView2<f64>, base: Option<&[f64]>, targets: &[f64]) -> Result<Tilted, StatsError> {
     let (n, m) = features.dim();
     check_weights(n, base)?;
@@ -112,7 +113,7 @@ pub fn tilt(features: ArrayView2<f64>, base: Option<&[f64]>, targets: &[f64]) ->
             }
         }
         let step = match Cholesky::new(&hessian)? {
-            Some(factor) => factor.solve(&gap),
+            Some(factor) => factor.solve(&gap)?,
             None => gap.iter().map(|g| g / trace.max(1e-12)).collect(),
         };
         let slope: f64 = step.iter().zip(&gap).map(|(s, g)| s * g).sum();

@@ -61,12 +61,12 @@ pub fn choose_components(
         let mut logs = Vec::with_capacity(n);
         for fold in &parts {
             let fitted = scaled_mixture(points.select(Axis(0), &fold.train).view(), k, seed)?;
-            logs.extend(fold.test.iter().map(|&i| fitted.log_density(points.row(i).to_vec().as_slice())));
+            logs.extend(fitted.log_densities(points.select(Axis(0), &fold.test).view())?);
         }
         let held_out = logs.iter().sum::<f64>() / n as f64;
         let spread = logs.iter().map(|l| (l - held_out).powi(2)).sum::<f64>() / (n - 1) as f64;
         let whole = scaled_mixture(points, k, seed)?;
-        let likelihood: f64 = points.outer_iter().map(|row| whole.log_density(row.to_vec().as_slice())).sum();
+        let likelihood: f64 = whole.log_densities(points)?.iter().sum();
         let parameters = k - 1 + k * d + k * d * (d + 1) / 2;
         scores.push(ComponentScore {
             components: k,

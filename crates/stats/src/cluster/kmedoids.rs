@@ -33,7 +33,7 @@ pub struct KMedoids {
 /// # Errors
 /// [`StatsError::TooManyClusters`] for more medoids than items, [`StatsError::OutOfRange`] for none or for a dissimilarity below 0,
 /// [`StatsError::NotFinite`] (position i n + m) and bad weights as [`mean`](crate::moments::mean).
-pub fn k_medoids<D>(
+pub(crate) fn k_medoids<D>(
     n: usize,
     weights: Option<&[f64]>,
     k: usize,

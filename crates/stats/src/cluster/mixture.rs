@@ -1,8 +1,9 @@
 //! Gaussian mixtures by expectation and maximisation, with weights.
 
-use ndarray::{Array2, ArrayView2};
+use ndarray::{Array2, ArrayView1, ArrayView2};
 
 use crate::StatsError;
+use crate::cholesky::Cholesky;
 use crate::cluster::k_means;
 use crate::cluster::lloyd::lloyd;
 use crate::moments::check_weights;
@@ -28,26 +29,67 @@ pub struct Mixture {
 }
 
 impl Mixture {
-    /// The log density at a point of as many coordinates as the means have.
-    #[must_use]
-    pub fn log_density(&self, point: &[f64]) -> f64 {
+    /// The log density at each point (points x dimensions).
+    ///
+    /// # Errors
+    /// [`StatsError::Size`] where the points have not as many coordinates as the means; [`StatsError::Collinear`] where a covariance is not positive definite.
+    pub(crate) fn log_densities(&self, points: ArrayView2<f64>) -> Result<Vec<f64>, StatsError> {
         let d = self.means.ncols();
-        let logs: Vec<f64> = (0..self.shares.len())
-            .map(|c| {
-                let (l, log_det) = cholesky(&self.covariances[c]);
-                let mut solved = vec![0.0; d];
-                let mut squares = 0.0;
-                for a in 0..d {
-                    let known: f64 = (0..a).map(|b| l[[a, b]] * solved[b]).sum();
-                    solved[a] = (point[a] - self.means[[c, a]] - known) / l[[a, a]];
-                    squares += solved[a] * solved[a];
-                }
-                self.shares[c].ln() - 0.5 * (squares + log_det + d as f64 * (2.0 * std::f64::consts::PI).ln())
+        if points.ncols() != d {
+            return Err(StatsError::Size {
+                what: "coordinates of the points",
+                expected: d,
+                found: points.ncols(),
+            });
+        }
+        let densities = densities(&self.shares, &self.covariances)?;
+        let mut off = vec![0.0; d];
+        points
+            .rows()
+            .into_iter()
+            .map(|point| {
+                let logs = densities
+                    .iter()
+                    .zip(self.means.rows())
+                    .map(|(density, mean)| density.log(point, mean, &mut off))
+                    .collect::<Result<Vec<f64>, _>>()?;
+                Ok(log_sum(&logs))
             })
-            .collect();
-        let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        top + logs.iter().map(|l| (l - top).exp()).sum::<f64>().ln()
+            .collect()
     }
+}
+
+/// A component as it is evaluated: the factor of its covariance, and the logarithm of its share and of its scale.
+struct Density {
+    factor: Cholesky,
+    constant: f64,
+}
+
+impl Density {
+    fn of(share: f64, covariance: &Array2<f64>) -> Result<Self, StatsError> {
+        let factor = Cholesky::new(covariance)?.ok_or(StatsError::Collinear { predictor: 0 })?;
+        let scale = factor.log_det() + covariance.nrows() as f64 * (2.0 * std::f64::consts::PI).ln();
+        Ok(Self { factor, constant: share.ln() - 0.5 * scale })
+    }
+
+    /// The log of the share times the density at a point; `off` is room to work in.
+    fn log(&self, point: ArrayView1<f64>, mean: ArrayView1<f64>, off: &mut [f64]) -> Result<f64, StatsError> {
+        for ((off, x), m) in off.iter_mut().zip(point).zip(mean) {
+            *off = x - m;
+        }
+        self.factor.half_solve_in_place(off)?;
+        Ok(self.constant - 0.5 * off.iter().map(|z| z * z).sum::<f64>())
+    }
+}
+
+fn densities(shares: &[f64], covariances: &[Array2<f64>]) -> Result<Vec<Density>, StatsError> {
+    shares.iter().zip(covariances).map(|(share, covariance)| Density::of(*share, covariance)).collect()
+}
+
+/// ln sum exp, without overflow.
+fn log_sum(logs: &[f64]) -> f64 {
+    let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    top + logs.iter().map(|l| (l - top).exp()).sum::<f64>().ln()
 }
 
 /// Fits a mixture of `k` normal densities to `points` (points x dimensions) by expectation and maximisation (Dempster, Laird & Rubin 1977), from k-means
@@ -55,7 +97,8 @@ impl Mixture {
 /// variance is enlarged by a thousandth of the mean variance of the points.
 ///
 /// # Errors
-/// As [`k_means`](crate::cluster::k_means()).
+/// As [`k_means`](crate::cluster::k_means()); [`StatsError::Collinear`] where rounding leaves a component without a density.
+#[expect(clippy::too_many_lines, reason = "the two steps of one iteration on the same arrays")]
 pub fn mixture(
     points: ArrayView2<f64>,
     weights: Option<&[f64]>,
@@ -132,27 +175,18 @@ pub fn mixture(
             }
             covariances[c] = covariance;
         }
-        let factors: Vec<(Array2<f64>, f64)> = covariances.iter().map(cholesky).collect();
+        let densities = densities(&shares, &covariances)?;
         let mut density = 0.0;
         let mut logs = vec![0.0; k];
-        let mut solved = vec![0.0; d];
+        let mut off = vec![0.0; d];
         for (p, &i) in used.iter().enumerate() {
             for c in 0..k {
-                let (l, log_det) = &factors[c];
-                let mut squares = 0.0;
-                for a in 0..d {
-                    let known: f64 = (0..a).map(|b| l[[a, b]] * solved[b]).sum();
-                    solved[a] = (points[[i, a]] - means[[c, a]] - known) / l[[a, a]];
-                    squares += solved[a] * solved[a];
-                }
-                logs[c] =
-                    shares[c].ln() - 0.5 * (squares + log_det + d as f64 * (2.0 * std::f64::consts::PI).ln());
+                logs[c] = densities[c].log(points.row(i), means.row(c), &mut off)?;
             }
-            let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let sum: f64 = logs.iter().map(|l| (l - top).exp()).sum();
-            density += weights[i] * (top + sum.ln());
+            let whole = log_sum(&logs);
+            density += weights[i] * whole;
             for c in 0..k {
-                responsible[p * k + c] = (logs[c] - top).exp() / sum;
+                responsible[p * k + c] = (logs[c] - whole).exp();
             }
         }
         density /= total;
@@ -163,26 +197,6 @@ pub fn mixture(
         }
     }
     Ok(Mixture { shares, means, covariances, mean_log_density: last, rounds: taken })
-}
-
-/// The lower factor and the log determinant.
-fn cholesky(a: &Array2<f64>) -> (Array2<f64>, f64) {
-    let d = a.nrows();
-    let mut l = Array2::zeros((d, d));
-    let mut log_det = 0.0;
-    for i in 0..d {
-        for j in 0..=i {
-            let known: f64 = (0..j).map(|m| l[[i, m]] * l[[j, m]]).sum();
-            l[[i, j]] = if i == j {
-                // The ridge keeps it above 0 but for rounding.
-                (a[[i, i]] - known).max(1e-12 * a[[i, i]]).sqrt()
-            } else {
-                (a[[i, j]] - known) / l[[j, j]]
-            };
-        }
-        log_det += 2.0 * f64::ln(l[[i, i]]);
-    }
-    (l, log_det)
 }
 
 #[cfg(test)]

@@ -18,7 +18,7 @@ pub mod tree;
 
 pub use components::{ChosenMixture, ComponentScore, choose_components, scaled_mixture};
 pub use kmeans::{KMeans, k_means};
-pub use kmedoids::{KMedoids, k_medoids, k_medoids_among, medoid};
+pub use kmedoids::{KMedoids, k_medoids_among, medoid};
 pub use lloyd::lloyd;
 pub use mixture::{Mixture, mixture};
 pub use tree::{Tree, tree};

@@ -1,8 +1,6 @@
 //! What a fit must hold to.
 
-mod common;
-
-use common::{body, pick, quiet, rms, rotation, shapes};
+use crate::common::{body, pick, quiet, rms, rotation, shapes};
 use formkin_align::kabsch::best_rotation;
 use formkin_align::{
     AlignError, AlignParams, Reference, Removes, Weighting, align_one, procrustes_distances,

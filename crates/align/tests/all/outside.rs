@@ -1,8 +1,6 @@
 //! Values from outside the project.
 
-mod common;
-
-use common::{quiet, real};
+use crate::common::{quiet, real};
 use formkin_align::kabsch::best_rotation;
 use formkin_align::{AlignParams, Removes, Weighting, procrustes_distances};
 use formkin_geometry::{Point, ShapeSource};

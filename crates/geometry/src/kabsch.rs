@@ -2,7 +2,7 @@
 
 use nalgebra::Matrix3;
 
-use crate::transform::{IDENTITY, Rotation};
+use crate::rotation::{IDENTITY, Rotation};
 
 /// The rotation R that lays y on m best, and how well.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -11,6 +11,8 @@ pub struct BestRotation {
     pub rotation: Rotation,
     /// The greatest possible tr(R C) = sum_v w_v m_v . R y_v, in the unit of C. For unit sizes it is cos(rho).
     pub trace: f64,
+    /// The greatest possible tr(Q C) where Q may only be a reflection, det Q = -1: how well a mirror image would fit.
+    pub mirrored_trace: f64,
     /// 0 where several rotations fit equally well, up to 1: (s2 +- s3) / s1 of the singular values.
     pub distinctness: f64,
 }
@@ -23,7 +25,7 @@ pub struct BestRotation {
 pub fn best_rotation(cross: &[[f64; 3]; 3]) -> BestRotation {
     let size = cross.iter().flatten().fold(0.0, |a: f64, x| a.max(x.abs()));
     if !(size > 0.0 && size.is_finite()) {
-        return BestRotation { rotation: IDENTITY, trace: 0.0, distinctness: 0.0 };
+        return BestRotation { rotation: IDENTITY, trace: 0.0, mirrored_trace: 0.0, distinctness: 0.0 };
     }
     let c = Matrix3::from_fn(|i, k| cross[i][k] / size);
     let (left, v) = orthogonal_columns(c);
@@ -38,7 +40,8 @@ pub fn best_rotation(cross: &[[f64; 3]; 3]) -> BestRotation {
     let rest = left.column(second) - u1 * u1.dot(&left.column(second));
     let s2 = rest.norm();
     if s2 <= f64::EPSILON * s1 {
-        return BestRotation { rotation: IDENTITY, trace: s1 * size, distinctness: 0.0 };
+        let trace = s1 * size;
+        return BestRotation { rotation: IDENTITY, trace, mirrored_trace: trace, distinctness: 0.0 };
     }
     let u2 = rest / s2;
     // the third directions complete two right-handed frames, so that R = V U^T turns and never mirrors
@@ -48,13 +51,13 @@ pub fn best_rotation(cross: &[[f64; 3]; 3]) -> BestRotation {
     BestRotation {
         rotation: std::array::from_fn(|i| std::array::from_fn(|k| r[(i, k)])),
         trace: (s1 + s2 + s3) * size,
+        mirrored_trace: (s1 + s2 - s3) * size,
         distinctness: (s2 + s3) / s1,
     }
 }
 
 /// C V with orthogonal columns, and V orthogonal: a singular value decomposition by one-sided Jacobi rotations (Hestenes 1958), which keeps the digits of
-/// small singular values too. Ready-made decompositions of 3 x 3 matrices by way of C^T C lose them, and were off by hundredths of a radian for single turns
-/// among thousands.
+/// small singular values too. nalgebra's decomposition of 3 x 3 matrices loses digits where two of them are nearly equal: see the test.
 fn orthogonal_columns(mut c: Matrix3<f64>) -> (Matrix3<f64>, Matrix3<f64>) {
     let mut v = Matrix3::identity();
     for _ in 0..30 {
@@ -85,20 +88,24 @@ fn orthogonal_columns(mut c: Matrix3<f64>) -> (Matrix3<f64>, Matrix3<f64>) {
     (c, v)
 }
 
-/// The best turn about z alone: the same with R kept to rotations in the xy plane, theta = atan2(C_xy - C_yx, C_xx + C_yy).
+/// The best turn about z alone: the same with R kept to rotations in the xy plane, theta = atan2(C_xy - C_yx, C_xx + C_yy). A mirror image is one in an
+/// upright plane here.
 #[must_use]
 pub fn best_heading(cross: &[[f64; 3]; 3]) -> BestRotation {
     let along = cross[0][0] + cross[1][1];
     let across = cross[0][1] - cross[1][0];
     let length = along.hypot(across);
+    let mirrored = (cross[0][0] - cross[1][1]).hypot(cross[0][1] + cross[1][0]);
     let size = cross[0][0].hypot(cross[0][1]).hypot(cross[1][0]).hypot(cross[1][1]);
     if !(length > 0.0 && length.is_finite()) {
-        return BestRotation { rotation: IDENTITY, trace: cross[2][2], distinctness: 0.0 };
+        let (trace, distinctness) = (cross[2][2], 0.0);
+        return BestRotation { rotation: IDENTITY, trace, mirrored_trace: mirrored + trace, distinctness };
     }
     let (cos, sin) = (along / length, across / length);
     BestRotation {
         rotation: [[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]],
         trace: length + cross[2][2],
+        mirrored_trace: mirrored + cross[2][2],
         distinctness: length / size,
     }
 }
@@ -129,5 +136,42 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Why the decomposition is our own: that of nalgebra 0.33 loses the entries of a 3 x 3 matrix with two nearly equal singular values.
+    #[test]
+    fn two_nearly_equal_singular_values_keep_their_digits_here_and_not_in_nalgebra() {
+        // a multiplicative congruential generator (Lehmer, the constants of Park and Miller 1988)
+        let mut state = 7u64;
+        let mut next = || {
+            state = state * 48_271 % 2_147_483_647;
+            state as f64 / 2_147_483_647.0
+        };
+        let (mut ours, mut theirs) = (0.0f64, 0.0f64);
+        for _ in 0..60_000 {
+            let mut turn = || {
+                let axis = Vector3::new(next() - 0.5, next() - 0.5, next() - 0.5);
+                *nalgebra::Rotation3::new(axis.normalize() * (std::f64::consts::PI * next())).matrix()
+            };
+            let (u, v) = (turn(), turn());
+            let apart = 10f64.powf(-6.0 + 1.5 * next());
+            let values = Vector3::new(1.0 + apart, 1.0, 0.5).map(|s| s * 1e4);
+            let c = u * Matrix3::from_diagonal(&values) * v.transpose();
+            let exact = v * u.transpose();
+            let found = best_rotation(&std::array::from_fn(|i| std::array::from_fn(|k| c[(i, k)])));
+            for i in 0..3 {
+                for k in 0..3 {
+                    ours = ours.max((found.rotation[i][k] - exact[(i, k)]).abs());
+                }
+            }
+            let svd = c.svd(true, true);
+            if let (Some(u), Some(v_t)) = (svd.u, svd.v_t) {
+                let back = u * Matrix3::from_diagonal(&svd.singular_values) * v_t;
+                theirs = theirs.max((back - c).abs().max() / 1e4);
+                theirs = theirs.max((v_t.transpose() * u.transpose() - exact).abs().max());
+            }
+        }
+        assert!(ours < 1e-9, "ours is off by {ours}");
+        assert!(theirs > 1e-3, "nalgebra's is off by {theirs} only: ours may no longer be needed");
     }
 }

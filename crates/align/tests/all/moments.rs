@@ -1,8 +1,6 @@
 //! The route by cross moments against the route by meshes.
 
-mod common;
-
-use common::{body, pick, quiet, rms, shapes};
+use crate::common::{body, pick, quiet, rms, shapes};
 use formkin_align::weights::plain_weights;
 use formkin_align::{AlignError, AlignParams, CrossMoments, Removes, Weighting, align_one};
 use formkin_geometry::{Point, ShapeSource};
