@@ -15,12 +15,3 @@ pub(crate) fn write(sheet: &Sheet) -> Result<Vec<u8>, TableError> {
     }
     writer.into_inner().map_err(|e| TableError::Csv { reason: e.to_string() })
 }
-
-/// Lines of cells as CSV; they may differ in length.
-pub(crate) fn lines(lines: &[Vec<String>]) -> Result<Vec<u8>, TableError> {
-    let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
-    for line in lines {
-        writer.write_record(line).map_err(|e| TableError::Csv { reason: e.to_string() })?;
-    }
-    writer.into_inner().map_err(|e| TableError::Csv { reason: e.to_string() })
-}

@@ -3,6 +3,7 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`sheet`] | a table as it is handed over, written as CSV or Parquet |
+//! | [`mod@records`] | the cells of a CSV file, with their lines |
 //! | [`table`] | a table of people or items as it is read, with units from its headers |
 //! | [`parquet_table`] | words and numbers as Parquet |
 //! | [`unit`] | units that headers end with |
@@ -18,12 +19,15 @@ pub mod near;
 mod parquet_reader;
 pub mod parquet_table;
 mod parquet_writer;
+pub mod records;
 pub mod sheet;
+mod sheet_files;
 pub mod table;
 pub mod unit;
 pub mod wording;
 
 pub use error::TableError;
-pub use file_name::file_name;
+pub use file_name::{FileNames, file_name};
+pub use records::{Record, Records, exact_records, records, records_by};
 pub use sheet::{Column, NumberFormat, Sheet, Values};
 pub use table::{LABELS, NumberColumn, Table, TextColumn};

@@ -1,7 +1,7 @@
 //! A table as it is handed over.
 
+use crate::TableError;
 use crate::unit::join;
-use crate::{Table, TableError, csv_writer, parquet_reader, parquet_writer};
 
 /// A table as it is handed over: typed columns with name, unit and meaning, one row an entry.
 ///
@@ -52,6 +52,8 @@ pub enum NumberFormat {
     Shortest,
     /// This many digits after the point.
     Fixed(usize),
+    /// At most this many digits after the point, without zeros at the end.
+    Rounded(usize),
     /// This many digits after the point of the mantissa, with an exponent: `1.25e-7`.
     Scientific(usize),
 }
@@ -64,6 +66,11 @@ impl NumberFormat {
             _ if !value.is_finite() => String::new(),
             Self::Shortest => value.to_string(),
             Self::Fixed(digits) => format!("{value:.digits$}"),
+            Self::Rounded(digits) => {
+                let scale = 10f64.powi(i32::try_from(digits).unwrap_or(i32::MAX));
+                let rounded = (value * scale).round() / scale + 0.0; // -0 becomes 0
+                if rounded.is_finite() { rounded.to_string() } else { value.to_string() }
+            }
             Self::Scientific(digits) => format!("{value:.digits$e}"),
         }
     }
@@ -230,35 +237,6 @@ impl Sheet {
         self.columns.iter().find(|c| c.name == name || c.header() == name)
     }
 
-    /// The table as CSV: UTF-8, commas, a header line, quotation marks where a cell needs them, lines ended by a line feed.
-    /// A word that a spreadsheet would take for a formula is left as it is: data is not changed.
-    ///
-    /// # Errors
-    /// [`TableError::Rows`] for columns of unequal length, [`TableError::Twice`] for two columns with one header.
-    pub fn to_csv(&self) -> Result<Vec<u8>, TableError> {
-        self.check()?;
-        csv_writer::write(self)
-    }
-
-    /// The table as Parquet: UTF-8, nullable DOUBLE, INT64 and BOOLEAN columns, one row group, Snappy, with key-value `metadata`.
-    /// A further entry `columns` is a JSON list of `{"name": header, "unit": .., "meaning": ..}`.
-    ///
-    /// # Errors
-    /// As [`Sheet::to_csv`]; [`TableError::Parquet`] where the writer fails.
-    pub fn to_parquet(&self, metadata: &[(String, String)]) -> Result<Vec<u8>, TableError> {
-        self.check()?;
-        parquet_writer::write(self, metadata, true)
-    }
-
-    /// A table read from the bytes of a Parquet file, and the file's key-value metadata. Columns that are neither words,
-    /// numbers nor flags are written out as words.
-    ///
-    /// # Errors
-    /// [`TableError::Parquet`] for bytes that are no Parquet file.
-    pub fn from_parquet(bytes: Vec<u8>) -> Result<(Self, Vec<(String, String)>), TableError> {
-        parquet_reader::read(bytes)
-    }
-
     pub(crate) fn check(&self) -> Result<(), TableError> {
         let expected = self.rows();
         let mut headers = std::collections::BTreeSet::new();
@@ -271,27 +249,6 @@ impl Sheet {
             }
         }
         Ok(())
-    }
-}
-
-impl From<&Table> for Sheet {
-    /// Identifiers, words, then numbers.
-    fn from(table: &Table) -> Self {
-        let mut sheet = Self::new().text(&table.id, "Identifier of the row", table.ids.iter());
-        for column in &table.texts {
-            sheet = sheet.text(&column.name, "", column.values.iter());
-        }
-        for column in &table.numbers {
-            let values = column.values.iter().copied();
-            sheet = sheet.optional_number(
-                &column.name,
-                column.unit.as_deref(),
-                "",
-                NumberFormat::Shortest,
-                values,
-            );
-        }
-        sheet
     }
 }
 

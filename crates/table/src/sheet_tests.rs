@@ -1,6 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::Table;
 
 /// Words that break tables which are put together by hand.
 fn hostile() -> Vec<String> {
@@ -156,6 +157,18 @@ fn columns_that_do_not_fit_together_are_refused() {
 fn a_column_of_its_own_keeps_its_blank_rows() {
     let found = records(&Sheet::new().text("a", "", ["", "x", ""]).to_csv().unwrap());
     assert_eq!(found, [["a"], [""], ["x"], [""]]);
+}
+
+#[test]
+fn rounded_numbers_have_no_zeros_at_the_end() {
+    let written = |v: f64| NumberFormat::Rounded(4).written(v);
+    assert_eq!(
+        [0.476_190_4, 1.0, -1e-9, 1000.05, -0.25].map(written),
+        ["0.4762", "1", "0", "1000.05", "-0.25"]
+    );
+    assert_eq!(written(f64::MAX), f64::MAX.to_string());
+    assert_eq!(NumberFormat::Rounded(400).written(0.5), "0.5");
+    assert_eq!(NumberFormat::Rounded(1).written(f64::NAN), "");
 }
 
 proptest! {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::near::advice;
 use crate::unit::{join, split};
-use crate::{Sheet, TableError, csv_writer};
+use crate::{NumberFormat, Record, Records, Sheet, TableError, records};
 
 /// Headers of columns that say which person, session and capture a row is of: numbers there are names, not amounts.
 pub const LABELS: [&str; 5] = ["item", "participant", "session", "capture", "source"];
@@ -74,10 +74,7 @@ impl Table {
         let mut bytes = Vec::new();
         let mut input = input;
         input.read_to_end(&mut bytes).map_err(|e| whole(format!("it cannot be read: {e}")))?;
-        let text = String::from_utf8(bytes).map_err(|e| {
-            whole(format!("byte {} is not UTF-8: save it as UTF-8", e.utf8_error().valid_up_to()))
-        })?;
-        Self::parse_csv(text.trim_start_matches('\u{feff}'), name, id)
+        Self::of_records(records(&bytes, name)?, name, id)
     }
 
     /// As [`Table::read_csv`], of text in memory.
@@ -85,32 +82,23 @@ impl Table {
     /// # Errors
     /// As [`Table::read_csv`].
     pub fn parse_csv(text: &str, name: &str, id: Option<&str>) -> Result<Self, TableError> {
+        Self::of_records(records(text, name)?, name, id)
+    }
+
+    fn of_records(found: Records, name: &str, id: Option<&str>) -> Result<Self, TableError> {
         let whole = |reason: String| TableError::Table { table: name.to_owned(), reason };
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .trim(csv::Trim::All)
-            .from_reader(text.as_bytes());
-        let mut headers: Option<Vec<String>> = None;
-        let mut rows: Vec<(u64, Vec<String>)> = Vec::new();
-        for record in reader.records() {
-            let record = record.map_err(|e| whole(format!("it is not CSV: {e}")))?;
-            let line = record.position().map_or(0, csv::Position::line);
-            let cells: Vec<String> = record.iter().map(str::to_owned).collect();
-            let Some(headers) = &headers else {
-                headers = Some(check_headers(cells, name)?);
-                continue;
-            };
-            if cells.len() != headers.len() {
-                return Err(TableError::Line {
-                    table: name.to_owned(),
-                    line,
-                    reason: format!("{} cells, but the header has {}", cells.len(), headers.len()),
-                });
-            }
-            rows.push((line, cells));
+        if found.header.cells.is_empty() {
+            return Err(whole("it is empty; a header line is needed".to_owned()));
         }
-        let headers = headers.ok_or_else(|| whole("it is empty; a header line is needed".to_owned()))?;
+        let headers = check_headers(found.header.cells.clone(), name)?;
+        if let Some(record) = found.uneven() {
+            return Err(TableError::Line {
+                table: name.to_owned(),
+                line: record.line,
+                reason: format!("{} cells, but the header has {}", record.cells.len(), headers.len()),
+            });
+        }
+        let rows = found.rows;
         if rows.is_empty() {
             return Err(whole("it has a header, but no rows".to_owned()));
         }
@@ -131,7 +119,7 @@ impl Table {
                 Some(column) => table.numbers.push(column),
                 None => table.texts.push(TextColumn {
                     name: header.clone(),
-                    values: rows.iter().map(|(_, cells)| cells[c].clone()).collect(),
+                    values: rows.iter().map(|r| r.cells[c].clone()).collect(),
                 }),
             }
         }
@@ -145,16 +133,14 @@ impl Table {
     /// # Errors
     /// As [`Table::read_csv`].
     pub fn parse_csv_rows(text: &str, name: &str) -> Result<Self, TableError> {
-        let whole = |reason: String| TableError::Table { table: name.to_owned(), reason };
-        let mut reader =
-            csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
-        let mut numbered = Vec::new();
-        for (i, record) in reader.records().enumerate() {
-            let record = record.map_err(|e| whole(format!("it is not CSV: {e}")))?;
-            let first = if i == 0 { "row".to_owned() } else { i.to_string() };
-            numbered.push(std::iter::once(first).chain(record.iter().map(str::to_owned)).collect());
+        let mut found = records(text, name)?;
+        if !found.header.cells.is_empty() {
+            found.header.cells.insert(0, "row".to_owned());
         }
-        Self::read_csv(csv_writer::lines(&numbered)?.as_slice(), name, None)
+        for (i, record) in found.rows.iter_mut().enumerate() {
+            record.cells.insert(0, (i + 1).to_string());
+        }
+        Self::of_records(found, name, None)
     }
 
     /// Two headers with one name in different units would make the name ambiguous.
@@ -180,8 +166,7 @@ impl Table {
     /// # Errors
     /// [`TableError::Rows`] for columns of unequal length, [`TableError::Twice`] for two columns with one header.
     pub fn to_csv(&self) -> Result<String, TableError> {
-        let bytes = Sheet::from(self).to_csv()?;
-        String::from_utf8(bytes).map_err(|e| TableError::Csv { reason: e.to_string() })
+        Sheet::from(self).csv_text()
     }
 
     /// Number of rows.
@@ -273,14 +258,9 @@ fn check_headers(headers: Vec<String>, table: &str) -> Result<Vec<String>, Table
     Ok(headers)
 }
 
-fn check_ids(
-    rows: &[(u64, Vec<String>)],
-    column: usize,
-    header: &str,
-    table: &str,
-) -> Result<Vec<String>, TableError> {
+fn check_ids(rows: &[Record], column: usize, header: &str, table: &str) -> Result<Vec<String>, TableError> {
     let mut seen: BTreeMap<&str, u64> = BTreeMap::new();
-    for (line, cells) in rows {
+    for Record { line, cells } in rows {
         let id = cells[column].as_str();
         let fault = |reason: String| {
             Err(TableError::Cell { table: table.to_owned(), line: *line, column: header.to_owned(), reason })
@@ -292,26 +272,26 @@ fn check_ids(
             return fault(format!("`{id}` is already on line {first}; identifiers must differ"));
         }
     }
-    Ok(rows.iter().map(|(_, cells)| cells[column].clone()).collect())
+    Ok(rows.iter().map(|r| r.cells[column].clone()).collect())
 }
 
 /// The column as numbers; `None` where it holds words.
 fn numbers(
-    rows: &[(u64, Vec<String>)],
+    rows: &[Record],
     column: usize,
     header: &str,
     table: &str,
 ) -> Result<Option<NumberColumn>, TableError> {
     let parse = |cell: &str| cell.parse::<f64>().ok().filter(|v| v.is_finite());
-    let filled = rows.iter().filter(|(_, c)| !c[column].is_empty()).count();
-    let good = rows.iter().filter(|(_, c)| parse(&c[column]).is_some()).count();
+    let filled = rows.iter().filter(|r| !r.cells[column].is_empty()).count();
+    let good = rows.iter().filter(|r| parse(&r.cells[column]).is_some()).count();
     let (name, unit) = split(header);
     let clear = unit.is_some_and(|(_, clear)| clear);
     if LABELS.contains(&header) || !(clear || 2 * good > filled) {
         return Ok(None);
     }
     let mut values = Vec::with_capacity(rows.len());
-    for (line, cells) in rows {
+    for Record { line, cells } in rows {
         let cell = cells[column].as_str();
         let value = parse(cell);
         if value.is_none() && !cell.is_empty() {
@@ -337,6 +317,27 @@ fn shortened(cell: &str) -> String {
         cell.chars().take(40).chain("...".chars()).collect()
     } else {
         cell.to_owned()
+    }
+}
+
+impl From<&Table> for Sheet {
+    /// Identifiers, words, then numbers.
+    fn from(table: &Table) -> Self {
+        let mut sheet = Self::new().text(&table.id, "Identifier of the row", table.ids.iter());
+        for column in &table.texts {
+            sheet = sheet.text(&column.name, "", column.values.iter());
+        }
+        for column in &table.numbers {
+            let values = column.values.iter().copied();
+            sheet = sheet.optional_number(
+                &column.name,
+                column.unit.as_deref(),
+                "",
+                NumberFormat::Shortest,
+                values,
+            );
+        }
+        sheet
     }
 }
 

@@ -17,7 +17,7 @@ pub fn plain(message: &str) -> String {
         return format!("it has {found} values; it must be {}", wanted_word(wanted));
     }
     if message.contains("untagged enum") || message.contains("did not match any variant") {
-        return "it is none of the values that are allowed here; docs/formats.md describes them".to_owned();
+        return "it is none of the values that are allowed here; docs/reference.md describes them".to_owned();
     }
     if message.contains("out of range") || message.contains("number too large") {
         return "the number is too large or too small".to_owned();
@@ -126,7 +126,7 @@ mod tests {
             assert_eq!(plain(message), told);
         }
         let untagged = plain("data did not match any variant of untagged enum Count");
-        assert!(!untagged.contains("enum") && untagged.contains("formats.md"), "{untagged}");
+        assert!(!untagged.contains("enum") && untagged.contains("reference.md"), "{untagged}");
     }
 
     #[test]
