@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use formkin_geometry::{Point, ShapeSource, SourceError, Template};
+use formkin_stats::quantile::median_of;
 
 use crate::item::{Capture, Item};
 use crate::items_csv;
@@ -14,7 +15,7 @@ use crate::params::CohortInfo;
 use crate::{CohortError, load_template};
 
 /// Version of the cohort format that is written and read.
-pub const FORMAT_VERSION: u32 = 1;
+pub(crate) const FORMAT_VERSION: u32 = 1;
 
 /// All items of a study on disk. Positions are not loaded: [`Cohort::source`] reads blocks of them, from several threads at
 /// once where wanted.
@@ -180,8 +181,7 @@ impl Cohort {
 /// The median of the positive steps between times, in seconds.
 pub(crate) fn median_step(times: &[f64]) -> Option<f64> {
     let mut steps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).filter(|s| *s > 0.0).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied()
+    median_of(&mut steps)
 }
 
 /// Some items of a cohort as shapes.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use formkin_geometry::{GeometryError, SourceError};
 use thiserror::Error;
 
+use crate::fault::SceneFault;
 use crate::mismatch::Mismatch;
 
 /// A place in a file.
@@ -182,7 +183,7 @@ pub enum CohortError {
         second_line: usize,
     },
     /// The unit of the files cannot be told.
-    #[error("{}: the unit cannot be told: {reason}; give the unit (mm, cm or m)", file.display())]
+    #[error("{}: the unit cannot be determined: {reason}; give the unit (mm, cm or m)", file.display())]
     UnitUnknown {
         /// A file that shows it.
         file: PathBuf,
@@ -190,7 +191,7 @@ pub enum CohortError {
         reason: String,
     },
     /// The height axis of the files cannot be told.
-    #[error("{}: the height axis cannot be told: {reason}; give the axis that points up (x, y or z)", file.display())]
+    #[error("{}: the height axis cannot be determined: {reason}; give the axis that points up (x, y or z)", file.display())]
     UpUnknown {
         /// A file that shows it.
         file: PathBuf,
@@ -206,11 +207,8 @@ pub enum CohortError {
         reason: String,
     },
     /// A scene that glTF cannot hold.
-    #[error("the scene cannot be written as glTF: {reason}")]
-    Scene {
-        /// What is wrong.
-        reason: String,
-    },
+    #[error("the scene cannot be written as glTF: {0}")]
+    Scene(#[from] SceneFault),
     /// Something about one surface.
     #[error(transparent)]
     Geometry(#[from] GeometryError),

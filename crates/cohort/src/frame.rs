@@ -15,6 +15,9 @@
 //! one. Two thirds of the sample must agree.
 
 use formkin_geometry::Point;
+use formkin_geometry::areas::centroid;
+use formkin_geometry::spread::{principal, spread};
+use formkin_stats::quantile::median_of;
 
 use crate::params::{Unit, Up};
 
@@ -129,47 +132,24 @@ fn places_at_low_end(positions: &[Point], axis: usize, low: f64, extent: Point) 
     places
 }
 
-/// The axis nearest to the direction of the greatest variance of the vertices, and the angle to it in degrees. The direction
-/// is found by repeated squaring of the covariance.
+/// The axis nearest to the direction of the greatest variance of the vertices, and the angle to it in degrees.
 pub(crate) fn principal_axis(positions: &[Point]) -> (usize, f64) {
-    let n = positions.len().max(1) as f64;
-    let mean: Point = [0, 1, 2].map(|k| positions.iter().map(|p| p[k]).sum::<f64>() / n);
-    let mut c = [[0.0; 3]; 3];
-    for p in positions {
-        let d = formkin_geometry::vector::sub(*p, mean);
-        for i in 0..3 {
-            for j in 0..3 {
-                c[i][j] += d[i] * d[j];
-            }
-        }
-    }
-    for _ in 0..24 {
-        let trace = c[0][0] + c[1][1] + c[2][2];
-        if trace.is_nan() || trace <= 0.0 {
-            return (0, 90.0);
-        }
-        let s = c.map(|row| row.map(|x| x / trace));
-        for i in 0..3 {
-            for j in 0..3 {
-                c[i][j] = (0..3).map(|k| s[i][k] * s[k][j]).sum();
-            }
-        }
-    }
-    // a projector on the direction now: its largest diagonal entry is the largest squared direction cosine
-    let trace = c[0][0] + c[1][1] + c[2][2];
-    let axis = (0..3).max_by(|&a, &b| c[a][a].total_cmp(&c[b][b])).unwrap_or(0);
-    let cosine = (c[axis][axis] / trace).max(0.0).sqrt().min(1.0);
-    (axis, cosine.acos().to_degrees())
+    let weights = vec![1.0 / positions.len().max(1) as f64; positions.len()];
+    let spread = spread(positions, &weights, centroid(positions, &weights));
+    let Some((_, [along, ..])) = principal(&spread).filter(|(moments, _)| moments[0] > 0.0) else {
+        return (0, 90.0);
+    };
+    let axis = (0..3).max_by(|&a, &b| along[a].abs().total_cmp(&along[b].abs())).unwrap_or(0);
+    (axis, along[axis].abs().min(1.0).acos().to_degrees())
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
+fn median(values: impl Iterator<Item = f64>) -> f64 {
+    median_of(&mut values.collect::<Vec<f64>>()).unwrap_or(f64::NAN)
 }
 
 /// The axis that points up and how it is known; an error is what was seen.
 pub(crate) fn tell_up(looks: &[Look]) -> Result<(Up, String), String> {
-    let of = |f: &dyn Fn(&Look) -> f64| median(looks.iter().map(f).collect());
+    let of = |f: &dyn Fn(&Look) -> f64| median(looks.iter().map(f));
     let extent = [0, 1, 2].map(|k| of(&|l| l.extent[k]));
     let low = [0, 1, 2].map(|k| of(&|l| l.low[k]));
     let ends = [0, 1, 2].map(|k| of(&|l| l.ends[k] as f64));
@@ -268,8 +248,7 @@ pub(crate) fn tell_unit(looks: &[Look], names: &[String], up: Up) -> Result<(Uni
         [Some(Unit::Mm), Some(Unit::Cm), Some(Unit::M), None].into_iter().max_by_key(|&u| count(u)).flatten();
     match most {
         Some(unit) if 3 * count(most) >= 2 * looks.len() => {
-            let height =
-                median(heights.iter().zip(&units).filter(|(_, u)| **u == most).map(|(h, _)| *h).collect());
+            let height = median(heights.iter().zip(&units).filter(|(_, u)| **u == most).map(|(h, _)| *h));
             let metres = height * unit.millimetres().unwrap_or(1.0) / 1000.0;
             Ok((
                 unit,
@@ -298,7 +277,7 @@ pub(crate) fn tell_unit(looks: &[Look], names: &[String], up: Up) -> Result<(Uni
             units.iter().position(Option::is_none).unwrap_or(0),
             format!(
                 "heights of {:.4} along {} are not those of a body of 0.4 to 2.3 m in mm, cm or m",
-                median(heights.clone()),
+                median(heights.iter().copied()),
                 up.name()
             ),
         )),
@@ -310,7 +289,7 @@ pub(crate) fn tell_unit(looks: &[Look], names: &[String], up: Up) -> Result<(Uni
 /// # Errors
 /// Why it cannot be told, in words for a person.
 pub fn to_mm_z_up(positions: &[Point], unit: Unit, up: Up) -> Result<Vec<Point>, String> {
-    let unclear = |what: &str| format!("{what} cannot be told from this shape; give it");
+    let unclear = |what: &str| format!("{what} cannot be determined from this shape; give it");
     let look = Look::at(positions).ok_or_else(|| unclear("its size"))?;
     let up = if up == Up::Auto { tell_up(std::slice::from_ref(&look))?.0 } else { up };
     let unit = match unit {

@@ -10,6 +10,7 @@ use serde_json::Value;
 use serde_json::value::RawValue;
 
 use crate::CohortError;
+use crate::fault::SceneFault;
 
 /// A body that changes shape.
 #[derive(Debug, Clone)]
@@ -114,39 +115,34 @@ fn to_gltf([x, y, z]: Point, scale: f64) -> [f32; 3] {
     [(x * scale) as f32, (z * scale) as f32, (-y * scale + 0.0) as f32]
 }
 
-fn check(scene: &MorphScene<'_>) -> Result<(), CohortError> {
-    let fault = |reason: String| Err(CohortError::Scene { reason });
+fn check(scene: &MorphScene<'_>) -> Result<(), SceneFault> {
     let vertices = scene.topology.vertices();
     let named = std::iter::once(("the base", scene.base))
         .chain(scene.targets.iter().map(|(name, deltas)| (name.as_str(), deltas.as_slice())));
     for (name, points) in named {
         if points.len() != vertices {
-            return fault(format!("{name} has {} points for {vertices} vertices", points.len()));
+            return Err(SceneFault::Points { name: name.to_owned(), points: points.len(), vertices });
         }
         if let Some(v) = points.iter().position(|p| p.iter().any(|c| !c.is_finite())) {
-            return fault(format!("{name} is not finite at vertex {v}"));
+            return Err(SceneFault::NotFinite { name: name.to_owned(), vertex: v });
         }
     }
     if let Some(colors) = &scene.colors
         && colors.len() != vertices
     {
-        return fault(format!("{} colours for {vertices} vertices", colors.len()));
+        return Err(SceneFault::Colours { colours: colors.len(), vertices });
     }
     if let Some(MorphAnimation { times_s, weights }) = &scene.animation {
         let targets = scene.targets.len();
         if targets == 0 || times_s.is_empty() || times_s.len() != weights.len() {
-            return fault(format!(
-                "an animation of {targets} targets with {} times and {} rows of weights",
-                times_s.len(),
-                weights.len()
-            ));
+            return Err(SceneFault::Animation { targets, times: times_s.len(), rows: weights.len() });
         }
         if let Some(row) = weights.iter().position(|w| w.len() != targets || w.iter().any(|x| !x.is_finite()))
         {
-            return fault(format!("row {row} of the weights must be {targets} finite numbers"));
+            return Err(SceneFault::Weights { row, targets });
         }
         if times_s.iter().any(|t| !t.is_finite() || *t < 0.0) || times_s.windows(2).any(|w| w[1] <= w[0]) {
-            return fault("times must be finite, not negative and increasing".to_owned());
+            return Err(SceneFault::Times);
         }
     }
     Ok(())
@@ -165,7 +161,9 @@ fn extras(scene: &MorphScene<'_>) -> Result<Option<Box<RawValue>>, CohortError> 
     if all.is_empty() {
         return Ok(None);
     }
-    serde_json::value::to_raw_value(&all).map(Some).map_err(|e| CohortError::Scene { reason: e.to_string() })
+    serde_json::value::to_raw_value(&all)
+        .map(Some)
+        .map_err(|e| SceneFault::Json { message: e.to_string() }.into())
 }
 
 /// The document and its one buffer while they grow.
@@ -315,7 +313,6 @@ impl Builder {
     }
 
     fn finish(mut self) -> Result<Vec<u8>, CohortError> {
-        let fault = |reason: String| CohortError::Scene { reason };
         self.buffer.resize(self.buffer.len().next_multiple_of(4), 0);
         self.root.asset.generator = Some(format!("formkin {}", env!("CARGO_PKG_VERSION")));
         self.root.push(json::Buffer {
@@ -325,12 +322,12 @@ impl Builder {
             extensions: None,
             extras: None,
         });
-        let mut text = json::serialize::to_vec(&self.root).map_err(|e| fault(e.to_string()))?;
+        let mut text =
+            json::serialize::to_vec(&self.root).map_err(|e| SceneFault::Json { message: e.to_string() })?;
         text.resize(text.len().next_multiple_of(4), b' ');
         let total = 12 + 8 + text.len() + 8 + self.buffer.len();
-        let length = |n: usize| {
-            u32::try_from(n).map(u32::to_le_bytes).map_err(|_| fault(format!("{n} bytes exceed 4 GiB")))
-        };
+        let length =
+            |n: usize| u32::try_from(n).map(u32::to_le_bytes).map_err(|_| SceneFault::Length { bytes: n });
         let mut glb = Vec::with_capacity(total);
         glb.extend_from_slice(b"glTF");
         glb.extend_from_slice(&2u32.to_le_bytes());

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use formkin_table::{NumberFormat, Sheet, exact_records};
+
 use crate::CohortError;
 use crate::item::{Item, Status};
 
@@ -28,53 +30,60 @@ pub(crate) type Placed = (Item, Option<Stored>);
 
 /// The content of the file. Items that were set aside have no place.
 pub(crate) fn to_csv(items: &[Placed]) -> Result<Vec<u8>, CohortError> {
-    let groups: BTreeSet<&String> = items.iter().flat_map(|(i, _)| i.groups.keys()).collect();
-    let failed =
-        |e: String| CohortError::Setting { setting: "items.csv", reason: format!("cannot be written: {e}") };
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let header = HEAD.into_iter().chain(groups.iter().map(|g| g.as_str())).chain(TAIL);
-    writer.write_record(header).map_err(|e| failed(e.to_string()))?;
-    for (item, stored) in items {
-        let mut row = vec![
-            item.item.clone(),
-            item.participant.clone(),
-            item.session.clone(),
-            item.capture.clone(),
-            item.frame.map(|f| f.to_string()).unwrap_or_default(),
-            item.time_s.map(|t| t.to_string()).unwrap_or_default(),
-        ];
-        row.extend(groups.iter().map(|g| item.groups.get(*g).cloned().unwrap_or_default()));
-        let (status, reason) = match &item.status {
-            Status::Accepted => ("accepted", ""),
-            Status::Quarantined { reason } => ("quarantined", reason.as_str()),
-        };
-        row.extend([item.source.clone(), status.to_owned(), reason.to_owned()]);
-        row.extend(match stored {
-            Some(s) => [format!("positions/{}", s.file), s.row.to_string()],
-            None => [String::new(), String::new()],
-        });
-        writer.write_record(&row).map_err(|e| failed(e.to_string()))?;
+    let all = || items.iter().map(|(item, _)| item);
+    let place = || items.iter().map(|(_, stored)| stored.as_ref());
+    let mut sheet = Sheet::new()
+        .text("item", "The item", all().map(|i| i.item.as_str()))
+        .text("participant", "Whose it is", all().map(|i| i.participant.as_str()))
+        .text("session", "The session", all().map(|i| i.session.as_str()))
+        .text("capture", "The capture", all().map(|i| i.capture.as_str()))
+        .optional_whole("frame", None, "The frame of the capture", all().map(|i| i.frame.map(|f| f as usize)))
+        .optional_number("time", Some("s"), "Time stamp", NumberFormat::Shortest, all().map(|i| i.time_s));
+    let groups: BTreeSet<&String> = all().flat_map(|i| i.groups.keys()).collect();
+    for group in groups {
+        let values = all().map(|i| i.groups.get(group).map_or("", String::as_str));
+        sheet = sheet.text(group, "From the table of participants", values);
     }
-    writer.into_inner().map_err(|e| failed(e.to_string()))
+    let status = |i: &Item| match &i.status {
+        Status::Accepted => ("accepted", String::new()),
+        Status::Quarantined { reason } => ("quarantined", reason.clone()),
+    };
+    sheet
+        .text("source", "The file it came from", all().map(|i| i.source.as_str()))
+        .text("status", "Whether it is in the cohort", all().map(|i| status(i).0))
+        .text("reason", "Why it was set aside", all().map(|i| status(i).1))
+        .text(
+            "positions",
+            "The file of its positions",
+            place().map(|s| s.map_or_else(String::new, |s| format!("positions/{}", s.file))),
+        )
+        .optional_whole("row", None, "Its row in that file", place().map(|s| s.map(|s| s.row)))
+        .to_csv()
+        .map_err(|e| CohortError::Setting { setting: "items.csv", reason: format!("cannot be written: {e}") })
 }
 
 /// Reads the file.
 pub(crate) fn read(path: &Path) -> Result<Vec<Placed>, CohortError> {
     let damaged = |reason: String| CohortError::NotACohort { path: path.to_owned(), reason };
     let bytes = std::fs::read(path).map_err(CohortError::io(path, "read"))?;
-    let mut reader = csv::Reader::from_reader(bytes.as_slice());
-    let columns: Vec<String> =
-        reader.headers().map_err(|e| damaged(e.to_string()))?.iter().map(str::to_owned).collect();
+    let table = exact_records(&bytes, "items.csv").map_err(|e| damaged(e.to_string()))?;
+    let columns = &table.header.cells;
     let mut place = BTreeMap::new();
     for name in HEAD.into_iter().chain(TAIL) {
-        let at =
-            columns.iter().position(|c| c == name).ok_or_else(|| damaged(format!("no column `{name}`")))?;
+        let at = table.column(name).ok_or_else(|| damaged(format!("no column `{name}`")))?;
         place.insert(name, at);
     }
+    if let Some(record) = table.uneven() {
+        return Err(damaged(format!(
+            "items.csv, line {}: {} cells, but the header has {}",
+            record.line,
+            record.cells.len(),
+            columns.len()
+        )));
+    }
     let mut items = Vec::new();
-    for (i, record) in reader.records().enumerate() {
-        let record = record.map_err(|e| damaged(e.to_string()))?;
-        let text = |name: &str| place.get(name).and_then(|&at| record.get(at)).unwrap_or_default();
+    for (i, record) in table.rows.iter().enumerate() {
+        let text = |name: &str| place.get(name).map_or("", |&at| record.cell(at));
         let wrong = |name: &str| damaged(format!("row {}: `{}` is no {name}", i + 1, text(name)));
         let frame = match text("frame") {
             "" => None,
@@ -103,7 +112,7 @@ pub(crate) fn read(path: &Path) -> Result<Vec<Placed>, CohortError> {
             .iter()
             .enumerate()
             .filter(|(_, c)| !is_reserved(c))
-            .map(|(at, c)| (c.clone(), record.get(at).unwrap_or_default().to_owned()))
+            .map(|(at, c)| (c.clone(), record.cell(at).to_owned()))
             .collect();
         let item = Item {
             item: text("item").to_owned(),

@@ -44,10 +44,7 @@ fn edits(a: &str, b: &str) -> usize {
 
 /// A name that every file system takes: letters, digits, `-`, `_` and dots inside.
 pub(crate) fn file_safe(name: &str) -> String {
-    let safe: String = name
-        .chars()
-        .map(|c| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') { c } else { '_' })
-        .collect();
+    let safe = formkin_table::file_name(name);
     let safe = safe.trim_matches('.');
     if safe.is_empty() { "unnamed".to_owned() } else { safe.to_owned() }
 }

@@ -9,54 +9,10 @@ use std::path::{Path, PathBuf};
 
 use formkin_geometry::Point;
 
+use crate::CohortError;
 use crate::error::Place;
+use crate::npy_header::{self, Number};
 use crate::write::{refuse_existing, write_whole};
-use crate::{CohortError, npy_header};
-
-/// The number type of an array.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Number {
-    /// 32-bit float.
-    F32,
-    /// 64-bit float.
-    F64,
-    /// 32-bit integer with sign.
-    I32,
-    /// 64-bit integer with sign.
-    I64,
-    /// 32-bit integer without sign.
-    U32,
-    /// 64-bit integer without sign.
-    U64,
-}
-
-impl Number {
-    fn bytes(self) -> usize {
-        match self {
-            Self::F32 | Self::I32 | Self::U32 => 4,
-            Self::F64 | Self::I64 | Self::U64 => 8,
-        }
-    }
-
-    /// Decodes little-endian numbers as `f64`; 64-bit integers above 2^53 lose digits.
-    fn decode(self, bytes: &[u8], out: &mut [f64]) {
-        fn each<const N: usize>(bytes: &[u8], out: &mut [f64], number: impl Fn([u8; N]) -> f64) {
-            for (o, b) in out.iter_mut().zip(bytes.chunks_exact(N)) {
-                let mut array = [0; N];
-                array.copy_from_slice(b);
-                *o = number(array);
-            }
-        }
-        match self {
-            Self::F32 => each(bytes, out, |b| f64::from(f32::from_le_bytes(b))),
-            Self::F64 => each(bytes, out, f64::from_le_bytes),
-            Self::I32 => each(bytes, out, |b| f64::from(i32::from_le_bytes(b))),
-            Self::I64 => each(bytes, out, |b| i64::from_le_bytes(b) as f64),
-            Self::U32 => each(bytes, out, |b| f64::from(u32::from_le_bytes(b))),
-            Self::U64 => each(bytes, out, |b| u64::from_le_bytes(b) as f64),
-        }
-    }
-}
 
 /// The header of an NPY file whose data is as long as it says. The file is opened anew for every read, so that a cohort of
 /// many files does not run out of file handles.
@@ -158,7 +114,7 @@ impl NpyFile {
     ///
     /// # Errors
     /// As [`NpyFile::read_numbers`].
-    pub fn read_all(&self) -> Result<Vec<f64>, CohortError> {
+    pub(crate) fn read_all(&self) -> Result<Vec<f64>, CohortError> {
         let mut out = vec![0.0; self.shape.iter().product()];
         self.read_numbers(0, &mut out)?;
         Ok(out)
@@ -189,12 +145,17 @@ pub fn write_npy(path: &Path, vertices: usize, positions: &[Point], force: bool)
             ),
         });
     }
-    let mut bytes = npy_header::header("<f4", &[positions.len() / vertices, vertices, 3]);
-    bytes.reserve(12 * positions.len());
-    for c in positions.as_flattened() {
-        bytes.extend_from_slice(&(*c as f32).to_le_bytes());
-    }
-    write_whole(path, &bytes, force)
+    let shape = [positions.len() / vertices, vertices, 3];
+    write_whole(path, &npy_bytes(&shape, positions.as_flattened().iter().map(|c| *c as f32)), force)
+}
+
+/// An array of 32-bit floats in C order as the bytes of an NPY file.
+#[must_use]
+pub fn npy_bytes(shape: &[usize], values: impl IntoIterator<Item = f32>) -> Vec<u8> {
+    let mut bytes = npy_header::header("<f4", shape);
+    bytes.reserve(4 * shape.iter().product::<usize>());
+    bytes.extend(values.into_iter().flat_map(f32::to_le_bytes));
+    bytes
 }
 
 /// Writes positions `[items, vertices, 3]` item by item, for movements that do not fit in memory. Until

@@ -1,7 +1,5 @@
 //! The header of an NPY file: magic bytes, version, length, and a Python dictionary with `descr`, `fortran_order`, `shape`.
 
-use crate::npy::Number;
-
 pub(crate) struct Header {
     pub(crate) number: Number,
     pub(crate) shape: Vec<usize>,
@@ -69,6 +67,51 @@ pub(crate) fn parse(head: &[u8]) -> Result<Header, (usize, String)> {
         .map(|s| s.parse().map_err(|_| (start, format!("`{s}` is no length"))))
         .collect::<Result<Vec<usize>, _>>()?;
     Ok(Header { number, shape, offset: start + length })
+}
+
+/// The number type of an array.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Number {
+    /// 32-bit float.
+    F32,
+    /// 64-bit float.
+    F64,
+    /// 32-bit integer with sign.
+    I32,
+    /// 64-bit integer with sign.
+    I64,
+    /// 32-bit integer without sign.
+    U32,
+    /// 64-bit integer without sign.
+    U64,
+}
+
+impl Number {
+    pub(crate) fn bytes(self) -> usize {
+        match self {
+            Self::F32 | Self::I32 | Self::U32 => 4,
+            Self::F64 | Self::I64 | Self::U64 => 8,
+        }
+    }
+
+    /// Decodes little-endian numbers as `f64`; 64-bit integers above 2^53 lose digits.
+    pub(crate) fn decode(self, bytes: &[u8], out: &mut [f64]) {
+        fn each<const N: usize>(bytes: &[u8], out: &mut [f64], number: impl Fn([u8; N]) -> f64) {
+            for (o, b) in out.iter_mut().zip(bytes.chunks_exact(N)) {
+                let mut array = [0; N];
+                array.copy_from_slice(b);
+                *o = number(array);
+            }
+        }
+        match self {
+            Self::F32 => each(bytes, out, |b| f64::from(f32::from_le_bytes(b))),
+            Self::F64 => each(bytes, out, f64::from_le_bytes),
+            Self::I32 => each(bytes, out, |b| f64::from(i32::from_le_bytes(b))),
+            Self::I64 => each(bytes, out, |b| i64::from_le_bytes(b) as f64),
+            Self::U32 => each(bytes, out, |b| f64::from(u32::from_le_bytes(b))),
+            Self::U64 => each(bytes, out, |b| u64::from_le_bytes(b) as f64),
+        }
+    }
 }
 
 #[cfg(test)]

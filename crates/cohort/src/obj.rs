@@ -9,7 +9,7 @@ use formkin_geometry::Point;
 use crate::CohortError;
 use crate::error::Place;
 use crate::number::{float, integer, words};
-use crate::read::Fan;
+use crate::polygon::Fan;
 
 const EXPORT_AGAIN: &str = "export the file again or mend this line";
 

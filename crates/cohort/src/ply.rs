@@ -8,7 +8,7 @@ use crate::CohortError;
 use crate::error::Place;
 use crate::number::float;
 use crate::ply_header::{self, Element, Encoding, Kind, Property};
-use crate::read::Fan;
+use crate::polygon::Fan;
 
 const EXPORT_AGAIN: &str = "export the file again";
 

@@ -80,59 +80,107 @@ fn z_up() -> Up {
 /// [`CohortError::Template`] names the entry and what is wrong with it, with the near names where one is not found; the
 /// errors of [`read_mesh`] for the mesh; [`CohortError::Io`].
 pub fn load_template(path: &Path) -> Result<Template, CohortError> {
-    let fault =
-        |entry: String, reason: String| CohortError::Template { file: path.to_owned(), entry, reason };
+    let fault = |entry: &str, reason: String| CohortError::Template {
+        file: path.to_owned(),
+        entry: entry.to_owned(),
+        reason,
+    };
     let text = fs::read_to_string(path).map_err(CohortError::io(path, "read"))?;
     let file: TemplateToml =
-        toml::from_str(&text).map_err(|e| fault("the file".to_owned(), in_words(&e.to_string())))?;
+        toml::from_str(&text).map_err(|e| fault("the file", in_words(&e.to_string())))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let raw = read_mesh(&folder.join(&file.mesh))?;
     let Some(conversion) = frame::Conversion::new(file.unit, file.up) else {
-        return Err(fault(
-            "unit and up".to_owned(),
-            "write the unit (mm, cm, m) and the axis (x, y, z)".to_owned(),
-        ));
+        return Err(fault("unit and up", "write the unit (mm, cm, m) and the axis (x, y, z)".to_owned()));
     };
     let positions = raw.positions.iter().map(|&p| conversion.apply(p)).collect::<Vec<_>>();
     let vertices = positions.len();
     let topology = Arc::new(Topology::new(vertices, raw.triangles)?);
     let mut template = Template::bare(Mesh::new(topology, positions)?);
     template.version = file.version;
-    let in_range = |entry: &dyn Fn() -> String, v: u32| {
-        if (v as usize) < vertices {
-            Ok(v)
-        } else {
-            Err(fault(
-                entry(),
-                format!("vertex {v} is not on the mesh; vertices run from 0 to {}", vertices - 1),
-            ))
-        }
-    };
+    let entries = Entries { path, folder, vertices };
     for (name, v) in file.landmarks {
-        in_range(&|| format!("landmark `{name}`"), v)?;
+        entries.on_mesh(&|| format!("landmark `{name}`"), v)?;
         template.landmarks.insert(name, v);
     }
-    let list = |entry: String, list: &VertexList| -> Result<Vec<u32>, CohortError> {
-        let all = list.resolve(folder).map_err(|reason| fault(entry.clone(), reason))?;
-        all.iter().try_for_each(|&v| in_range(&|| entry.clone(), v).map(|_| ()))?;
-        Ok(all)
-    };
     for (name, region) in &file.regions {
-        let mut vertices = list(format!("region `{name}`"), region)?;
+        let mut vertices = entries.list(format!("region `{name}`"), region)?;
         vertices.sort_unstable();
         vertices.dedup();
         template.regions.insert(name.clone(), vertices);
     }
     for (name, stops) in file.paths {
+        let vertices = entries.path(&name, stops, &template.landmarks)?;
+        template.paths.insert(name, vertices);
+    }
+    for joint in &file.joints {
+        let joint = entries.joint(joint, &template.joints, &file.joints)?;
+        template.joints.push(joint);
+    }
+    if let Some(mirror) = &file.mirror {
+        template.mirror = Some(read_mirror(folder, mirror, vertices).map_err(|e| match e {
+            Ok(reason) => fault("mirror", reason),
+            Err(error) => error,
+        })?);
+    }
+    if let Some(skin) = &file.skin {
+        template.skin = Some(entries.skin(skin, template.joints.len())?);
+    }
+    template.validate().map_err(|e| match e {
+        formkin_geometry::GeometryError::Template { part, name, reason } => {
+            fault(&format!("{part} `{name}`"), reason)
+        }
+        other => other.into(),
+    })?;
+    Ok(template)
+}
+
+/// What the entries of a template file are held against.
+struct Entries<'a> {
+    path: &'a Path,
+    folder: &'a Path,
+    vertices: usize,
+}
+
+impl Entries<'_> {
+    fn fault(&self, entry: String, reason: String) -> CohortError {
+        CohortError::Template { file: self.path.to_owned(), entry, reason }
+    }
+
+    /// The vertex, if the mesh has it.
+    fn on_mesh(&self, entry: &dyn Fn() -> String, v: u32) -> Result<u32, CohortError> {
+        if (v as usize) < self.vertices {
+            Ok(v)
+        } else {
+            Err(self.fault(
+                entry(),
+                format!("vertex {v} is not on the mesh; vertices run from 0 to {}", self.vertices - 1),
+            ))
+        }
+    }
+
+    fn list(&self, entry: String, list: &VertexList) -> Result<Vec<u32>, CohortError> {
+        let all = list.resolve(self.folder).map_err(|reason| self.fault(entry.clone(), reason))?;
+        all.iter().try_for_each(|&v| self.on_mesh(&|| entry.clone(), v).map(|_| ()))?;
+        Ok(all)
+    }
+
+    /// The vertices of a path, its landmarks looked up.
+    fn path(
+        &self,
+        name: &str,
+        stops: Vec<Stop>,
+        landmarks: &BTreeMap<String, u32>,
+    ) -> Result<Vec<u32>, CohortError> {
         let mut vertices = Vec::with_capacity(stops.len());
         for stop in stops {
             vertices.push(match stop {
-                Stop::Vertex(v) => in_range(&|| format!("path `{name}`"), v)?,
-                Stop::Landmark(landmark) => match template.landmarks.get(&landmark) {
+                Stop::Vertex(v) => self.on_mesh(&|| format!("path `{name}`"), v)?,
+                Stop::Landmark(landmark) => match landmarks.get(&landmark) {
                     Some(&v) => v,
                     None => {
-                        let near = names::near(&landmark, template.landmarks.keys());
-                        return Err(fault(
+                        let near = names::near(&landmark, landmarks.keys());
+                        return Err(self.fault(
                             format!("path `{name}`"),
                             format!("there is no landmark `{landmark}`{near}"),
                         ));
@@ -140,48 +188,38 @@ pub fn load_template(path: &Path) -> Result<Template, CohortError> {
                 },
             });
         }
-        template.paths.insert(name, vertices);
+        Ok(vertices)
     }
-    for joint in &file.joints {
-        let ring = list(format!("joint `{}`", joint.name), &joint.ring)?;
+
+    /// A joint after those listed `before` it, of all that the file lists.
+    fn joint(&self, joint: &JointToml, before: &[Joint], all: &[JointToml]) -> Result<Joint, CohortError> {
+        let ring = self.list(format!("joint `{}`", joint.name), &joint.ring)?;
         if let Some(parent) = &joint.parent
-            && !template.joints.iter().any(|j| &j.name == parent)
+            && !before.iter().any(|j| &j.name == parent)
         {
-            let near = names::near(parent, file.joints.iter().map(|j| &j.name));
-            return Err(fault(
+            let near = names::near(parent, all.iter().map(|j| &j.name));
+            return Err(self.fault(
                 format!("joint `{}`", joint.name),
                 format!("its parent `{parent}` is not listed before it{near}"),
             ));
         }
-        template.joints.push(Joint { name: joint.name.clone(), parent: joint.parent.clone(), ring });
+        Ok(Joint { name: joint.name.clone(), parent: joint.parent.clone(), ring })
     }
-    if let Some(mirror) = &file.mirror {
-        template.mirror = Some(read_mirror(folder, mirror, vertices).map_err(|e| match e {
-            Ok(reason) => fault("mirror".to_owned(), reason),
-            Err(error) => error,
-        })?);
-    }
-    if let Some(skin) = &file.skin {
-        let npy = NpyFile::open(&folder.join(skin))?;
-        if npy.shape() != [vertices, template.joints.len()] {
-            return Err(fault(
+
+    fn skin(&self, file: &Path, joints: usize) -> Result<Skin, CohortError> {
+        let npy = NpyFile::open(&self.folder.join(file))?;
+        if npy.shape() != [self.vertices, joints] {
+            return Err(self.fault(
                 "skin".to_owned(),
                 format!(
-                    "the array has the shape {:?}; it must be [{vertices}, {}], vertices x joints",
+                    "the array has the shape {:?}; it must be [{}, {joints}], vertices x joints",
                     npy.shape(),
-                    template.joints.len()
+                    self.vertices
                 ),
             ));
         }
-        template.skin = Some(Skin { weights: npy.read_all()?.into_iter().map(|w| w as f32).collect() });
+        Ok(Skin { weights: npy.read_all()?.into_iter().map(|w| w as f32).collect() })
     }
-    template.validate().map_err(|e| match e {
-        formkin_geometry::GeometryError::Template { part, name, reason } => {
-            fault(format!("{part} `{name}`"), reason)
-        }
-        other => other.into(),
-    })?;
-    Ok(template)
 }
 
 /// What the reader of TOML says, with its types in words.

@@ -1,10 +1,10 @@
 //! Dimensions of many bodies.
 
 use formkin_geometry::{ShapeSource, Template};
+use formkin_table::{NumberColumn, Table};
 use rayon::prelude::*;
 
 use crate::{Dimensions, MeasureError, Measured, Taker};
-use formkin_table::{NumberColumn, Table};
 
 /// Shapes measured between two reports of progress.
 const CHUNK: usize = 32;

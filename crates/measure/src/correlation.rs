@@ -1,8 +1,6 @@
-//! Correlations of the dimensions of a population, with the number of people that each is of.
+//! The correlation of two dimensions, with the number of people that it is of.
 
 use formkin_stats::moments::pearson;
-
-use crate::population::Population;
 use formkin_table::NumberColumn;
 
 /// The correlation of two columns and the number of people that it is of.
@@ -21,14 +19,4 @@ pub(crate) fn correlation(
         }
     }
     (pearson(&x, &y, weights.map(|_| w.as_slice())).ok().filter(|r| r.is_finite()), x.len())
-}
-
-impl Population {
-    /// Fewest and most people of a correlation of two dimensions; none where there are no two.
-    #[must_use]
-    pub fn correlation_n_range(&self) -> Option<(usize, usize)> {
-        let rows = self.correlation_n.iter().enumerate();
-        let pairs: Vec<usize> = rows.flat_map(|(i, row)| row[..i.min(row.len())].to_vec()).collect();
-        Some((*pairs.iter().min()?, *pairs.iter().max()?))
-    }
 }

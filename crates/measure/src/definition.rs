@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::agreement::LimitType;
+use crate::limit_type::LimitType;
 
 /// A point of the body.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

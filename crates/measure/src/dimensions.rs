@@ -1,20 +1,11 @@
 //! A set of definitions, checked against a template and taken on bodies.
 
-use formkin_geometry::{Point, Template};
+use formkin_geometry::Template;
+use formkin_table::near::advice;
 use serde::{Deserialize, Serialize};
 
 use crate::definition::{Cut, Definition, Extent, Kind, Level, Place, Slab};
-use crate::{MeasureError, Measured, Taker, schema};
-use formkin_table::near::advice;
-
-/// Which side of a body is its left: the horizontal direction from one place to another.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Frame {
-    /// A place on the left, or the middle of several.
-    pub left: Place,
-    /// The same on the right.
-    pub right: Place,
-}
+use crate::{Frame, MeasureError, schema};
 
 /// Definitions of dimensions, in order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -61,13 +52,6 @@ impl Dimensions {
             Check { template, dimension: &definition.name }.kind(&definition.kind)?;
         }
         Ok(())
-    }
-
-    /// Takes every dimension of one body, in order. A dimension that cannot be taken says why and does not stop the
-    /// others. For many bodies make a [`Taker`] once.
-    #[must_use]
-    pub fn take(&self, template: &Template, positions: &[Point]) -> Vec<Measured> {
-        Taker::new(self, template).take(positions)
     }
 }
 

@@ -1,11 +1,11 @@
 //! A definition in words, and taken on the template.
 
 use formkin_geometry::Template;
+use formkin_table::TableError;
+use formkin_table::near::advice;
 
 use crate::definition::{Cut, Definition, Direction, Extent, Extreme, Kind, Level, Line, Place, Slab};
 use crate::{Dimensions, MeasureError, Measured, Taker};
-use formkin_table::TableError;
-use formkin_table::near::advice;
 
 /// The definition of this name, and its value and trace on the template.
 ///

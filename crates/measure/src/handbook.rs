@@ -11,11 +11,11 @@ use crate::segments::Segments;
 use crate::{Segment, SegmentParams, basic, joint_centres};
 
 /// Where the fractions of stature come from.
-pub const LENGTHS: &str = "Drillis & Contini 1966 as printed by Winter 2009";
+pub(crate) const LENGTHS: &str = "Drillis & Contini 1966 as printed by Winter 2009";
 /// Where the shares of mass come from.
-pub const MASSES: &str = "Dempster 1955 as printed by Winter 2009";
+pub(crate) const MASSES: &str = "Dempster 1955 as printed by Winter 2009";
 /// Where the formula of the skin's area comes from.
-pub const SKIN: &str =
+pub(crate) const SKIN: &str =
     "DuBois & DuBois 1916: 0.007184 W^0.425 H^0.725, W the mass from volumes and densities";
 
 /// Heights of joints over stature.

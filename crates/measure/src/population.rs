@@ -6,19 +6,19 @@ use formkin_stats::bootstrap::bootstrap;
 use formkin_stats::interval::n_eff;
 use formkin_stats::moments::{mean, sd};
 use formkin_stats::quantile::{MAD_TO_SD, mad, median, quantile};
+use formkin_table::{NumberColumn, Table, TableError};
 use serde::{Deserialize, Serialize};
 
 use crate::MeasureError;
 use crate::correlation::correlation;
 use crate::summary::{PEOPLE_FOR_P1, PEOPLE_FOR_P5};
-use formkin_table::{NumberColumn, Table, TableError};
 
 /// The percentiles given.
-pub const PERCENTILES: [f64; 9] = [1.0, 5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0, 99.0];
+pub(crate) const PERCENTILES: [f64; 9] = [1.0, 5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0, 99.0];
 /// P10 and P90 are given from this many people on, by the rule of P5: three are expected beyond each.
-pub const PEOPLE_FOR_P10: usize = 30;
+pub(crate) const PEOPLE_FOR_P10: usize = 30;
 /// P25 and P75 are given from this many people on, by the same rule.
-pub const PEOPLE_FOR_P25: usize = 12;
+pub(crate) const PEOPLE_FOR_P25: usize = 12;
 
 /// What a population is summed up by.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -271,6 +271,16 @@ impl PopulationParams {
     }
 }
 
+impl Population {
+    /// Fewest and most people of a correlation of two dimensions; none where there are no two.
+    #[must_use]
+    pub fn correlation_n_range(&self) -> Option<(usize, usize)> {
+        let rows = self.correlation_n.iter().enumerate();
+        let pairs: Vec<usize> = rows.flat_map(|(i, row)| row[..i.min(row.len())].to_vec()).collect();
+        Some((*pairs.iter().min()?, *pairs.iter().max()?))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use formkin_table::Sheet;
@@ -278,7 +288,7 @@ mod tests {
     use super::*;
 
     fn csv(sheet: &Sheet) -> String {
-        String::from_utf8(sheet.to_csv().unwrap()).unwrap()
+        sheet.csv_text().unwrap()
     }
 
     fn table(n: usize) -> Table {

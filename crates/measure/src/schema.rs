@@ -2,6 +2,9 @@
 
 use std::collections::BTreeSet;
 
+use formkin_table::near::advice;
+use formkin_table::unit::{Quantity, is_known, per_base, units};
+use formkin_table::wording::{at_line, keyed};
 use serde::Deserialize;
 
 use crate::agreement::LimitType;
@@ -10,9 +13,6 @@ use crate::definition::{
 };
 use crate::expression::Expression;
 use crate::{Frame, MeasureError};
-use formkin_table::near::advice;
-use formkin_table::unit::{Quantity, is_known, per_base, units};
-use formkin_table::wording::{at_line, keyed};
 
 /// A file of definitions as it is written.
 #[derive(Debug, Deserialize)]

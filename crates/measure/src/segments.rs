@@ -1,10 +1,10 @@
 //! Masses and centres of mass of body segments, from the volumes of regions and densities.
 
 use formkin_geometry::{Point, Template};
+use formkin_table::near;
 use serde::{Deserialize, Serialize};
 
 use crate::enclosed::Shell;
-use formkin_table::near;
 
 use crate::MeasureError;
 

@@ -7,6 +7,9 @@ use crate::population::{Distribution, OutOfRange, PERCENTILES, Population};
 
 const MM: Option<&str> = Some("mm");
 
+/// Name, meaning and value of a column.
+type Column<T, V> = (&'static str, &'static str, fn(&T) -> V);
+
 impl Population {
     /// Percentiles as a table, one row a dimension and group.
     #[must_use]
@@ -123,7 +126,7 @@ impl Comparison {
                 NumberFormat::Shortest,
                 all.iter().map(|a| a.limit_mm),
             );
-        let columns: [(&str, &str, fn(&Agreement) -> f64); 11] = [
+        let columns: [Column<Agreement, f64>; 11] = [
             ("mean_scan", "Mean of the scans", |a| a.mean_scan_mm),
             ("mean_hand", "Mean by hand", |a| a.mean_hand_mm),
             ("mean_error", "Mean of scan less hand", |a| a.mean_error_mm),
@@ -157,20 +160,20 @@ pub fn repeatability_sheet(made: &[Repeatability]) -> Sheet {
         .text("unit", "The unit of the values", made.iter().map(|r| r.unit.clone().unwrap_or_default()))
         .whole("people", None, "People with two trials or more", made.iter().map(|r| r.people))
         .whole("values", None, "Their values", made.iter().map(|r| r.values));
-    let columns: [(&str, &str, fn(&Repeatability) -> Option<f64>); 13] = [
+    let columns: [Column<Repeatability, Option<f64>>; 13] = [
         ("mean", "Mean of all values", |r| Some(r.mean)),
         ("sd", "Standard deviation of all values", |r| Some(r.sd)),
         ("tem", "Technical error of measurement", |r| Some(r.tem)),
         ("tem_low", "Lower end of its 95 % interval", |r| Some(r.tem_interval.0)),
         ("tem_high", "Upper end of its 95 % interval", |r| Some(r.tem_interval.1)),
-        ("tem_percent", "Technical error over the mean, in percent", |r| r.tem_percent),
+        ("relative_tem_percent", "Technical error over the mean, in percent", |r| r.tem_percent),
         ("reliability", "1 - TEM^2 / SD^2", |r| r.reliability),
         ("icc_one_way", "One-way intraclass correlation, ICC(1,1)", |r| r.icc_one_way.map(|i| i.value)),
         ("icc_one_way_low", "Lower end of its 95 % interval", |r| r.icc_one_way.map(|i| i.low)),
         ("icc_one_way_high", "Upper end of its 95 % interval", |r| r.icc_one_way.map(|i| i.high)),
         ("icc_agreement", "Intraclass correlation for agreement, ICC(2,1)", |r| r.icc_agreement),
         ("icc_consistency", "Intraclass correlation for consistency, ICC(3,1)", |r| r.icc_consistency),
-        ("least_detectable_change", "Least change that can be told from error", |r| {
+        ("least_detectable_change", "Least change that can be distinguished from error", |r| {
             Some(r.least_detectable_change)
         }),
     ];

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use formkin_stats::quantile::quantile;
+use formkin_table::{NumberColumn, Table, TableError};
 use serde::{Deserialize, Serialize};
 
 use crate::MeasureError;
-use formkin_table::{NumberColumn, Table, TableError};
 
 /// P5 and P95 are given from this many people on: below, fewer than three are expected beyond each (common practice, no source).
 pub const PEOPLE_FOR_P5: usize = 60;

@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 use formkin_geometry::section::EdgePoint;
 use formkin_geometry::vector::{add, cross, distance, dot, norm, scale, sub, unit};
 use formkin_geometry::{Point, Template, hull, path};
+use formkin_table::unit::per_base;
 
 use crate::body::{Body, Scratch};
 use crate::definition::{Cut, Direction, Extent, Kind, Line, Place};
@@ -14,7 +15,6 @@ use crate::piece::{HOLLOW, Piece, find};
 use crate::schema::quantity;
 use crate::slab::Between;
 use crate::{Dimensions, Measured};
-use formkin_table::unit::per_base;
 
 /// Definitions made ready for a template, to be taken on many bodies.
 pub struct Taker<'a> {
@@ -45,6 +45,15 @@ type Ring = Vec<(Vec<EdgePoint>, bool)>;
 pub struct Follower<'a> {
     taker: &'a Taker<'a>,
     rings: Vec<Option<Ring>>,
+}
+
+impl Dimensions {
+    /// Takes every dimension of one body, in order. A dimension that cannot be taken says why and does not stop the
+    /// others. For many bodies make a [`Taker`] once.
+    #[must_use]
+    pub fn take(&self, template: &Template, positions: &[Point]) -> Vec<Measured> {
+        Taker::new(self, template).take(positions)
+    }
 }
 
 impl<'a> Taker<'a> {

@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::CheckParams;
+use formkin_stats::quantile::median_of;
+
 use super::look::Look;
+use super::params::CheckParams;
 use super::reference::Reference;
 use crate::cohort::Cohort;
 use crate::finding::{Finding, FindingKind, Severity};
@@ -49,8 +51,8 @@ pub(crate) fn findings(
     let tilted_stills = stills.iter().filter(|&&i| tilted(&looks[i])).count();
     // where most are tilted against the template it is the template that lies otherwise
     let template_lies = 2 * tilted_stills > stills.len() && tilted_stills > 1;
-    let upright = median(stills.iter().map(|&i| looks[i].principal_deg).collect()) <= params.tilt_deg;
-    let floor = median(stills.iter().map(|&i| looks[i].floor_mm).collect());
+    let upright = median(stills.iter().map(|&i| looks[i].principal_deg)) <= params.tilt_deg;
+    let floor = median(stills.iter().map(|&i| looks[i].floor_mm));
     let on_floor = stills.len() >= 3
         && 2 * stills.iter().filter(|&&i| (looks[i].floor_mm - floor).abs() <= params.floor_drift_mm).count()
             > stills.len();
@@ -209,9 +211,8 @@ fn height_axis(cohort: &Cohort, reference: &Reference) -> Option<Finding> {
     })
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
+fn median(values: impl Iterator<Item = f64>) -> f64 {
+    median_of(&mut values.collect::<Vec<f64>>()).unwrap_or(0.0)
 }
 
 fn finding(item: &str, rule: &Rule, amount: Option<f64>, message: String) -> Finding {

@@ -1,7 +1,9 @@
 //! The rotation between two items.
 
 use formkin_geometry::Point;
-use nalgebra::{Matrix3, Vector3};
+use formkin_geometry::areas::centroid;
+use formkin_geometry::kabsch::best_rotation;
+use formkin_geometry::vector::{add_outer, dot, sub};
 
 /// How one shape lies on another.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,39 +12,30 @@ pub(crate) struct Fit {
     pub(crate) tilt_deg: f64,
     /// Root mean square distance after the best rotation, in mm.
     pub(crate) rms_mm: f64,
-    /// The same where a reflection is allowed.
+    /// The same of the best reflection.
     pub(crate) reflected_rms_mm: f64,
 }
 
-/// Fits `shape` to `target` by rotation and translation with vertex weights that sum to 1 (Kabsch 1976): with the singular
-/// values s of the cross-covariance H, the sum of squares is |x|^2 + |y|^2 - 2 (s1 + s2 +- s3), the sign that of det H.
+/// Fits `shape` to `target` by rotation and translation with vertex weights that sum to 1: the sum of squares is |x|^2 + |y|^2 - 2 tr(R C) with the
+/// cross-covariance C.
 pub(crate) fn fit(shape: &[Point], target: &[Point], weights: &[f64]) -> Fit {
-    let mean = |points: &[Point]| {
-        points.iter().zip(weights).fold(Vector3::zeros(), |m, (p, w)| m + Vector3::from(*p) * *w)
-    };
-    let (mx, my) = (mean(shape), mean(target));
-    let mut h = Matrix3::zeros();
+    let (from, to) = (centroid(shape, weights), centroid(target, weights));
+    let mut cross = [[0.0; 3]; 3];
     let mut squares = 0.0;
     for ((x, y), w) in shape.iter().zip(target).zip(weights) {
-        let (x, y) = (Vector3::from(*x) - mx, Vector3::from(*y) - my);
-        h += x * y.transpose() * *w;
-        squares += w * (x.norm_squared() + y.norm_squared());
+        let (x, y) = (sub(*x, from), sub(*y, to));
+        add_outer(&mut cross, *w, x, y);
+        squares += w * (dot(x, x) + dot(y, y));
     }
-    let none = Fit { tilt_deg: 0.0, rms_mm: f64::NAN, reflected_rms_mm: f64::NAN };
-    if !h.iter().all(|v| v.is_finite()) {
-        return none;
+    if !cross.as_flattened().iter().all(|v| v.is_finite()) {
+        return Fit { tilt_deg: 0.0, rms_mm: f64::NAN, reflected_rms_mm: f64::NAN };
     }
-    let svd = h.svd(true, true);
-    let (Some(u), Some(v_t)) = (svd.u, svd.v_t) else { return none };
-    let s = svd.singular_values;
-    let sign = if (u * v_t).determinant() < 0.0 { -1.0 } else { 1.0 };
-    let rotation = v_t.transpose() * Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, sign)) * u.transpose();
-    let rms = |sum: f64| (squares - 2.0 * sum).max(0.0).sqrt();
-    let proper = s[0] + s[1] + sign * s[2];
+    let found = best_rotation(&cross);
+    let rms = |trace: f64| (squares - 2.0 * trace).max(0.0).sqrt();
     Fit {
-        tilt_deg: rotation[(2, 2)].clamp(-1.0, 1.0).acos().to_degrees(),
-        rms_mm: rms(proper),
-        reflected_rms_mm: rms(if sign < 0.0 { proper + 2.0 * s[2] } else { proper - 2.0 * s[2] }),
+        tilt_deg: found.rotation[2][2].clamp(-1.0, 1.0).acos().to_degrees(),
+        rms_mm: rms(found.trace),
+        reflected_rms_mm: rms(found.mirrored_trace),
     }
 }
 

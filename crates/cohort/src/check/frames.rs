@@ -1,7 +1,9 @@
 //! Jumps, frozen and dropped frames, and a floor that drifts.
 
-use super::CheckParams;
+use formkin_stats::quantile::{mad, median};
+
 use super::look::Look;
+use super::params::CheckParams;
 use crate::cohort::{Cohort, median_step};
 use crate::finding::{Finding, FindingKind, Severity};
 use crate::item::Capture;
@@ -150,14 +152,13 @@ fn drift(capture: &Capture, looks: &[Look], params: &CheckParams) -> Option<Find
     if floors.len() < 10 {
         return None;
     }
-    let slopes = (0..floors.len())
+    let slopes: Vec<f64> = (0..floors.len())
         .flat_map(|i| (i + 1..floors.len()).map(move |j| (i, j)))
         .map(|(i, j)| (floors[j] - floors[i]) / (j - i) as f64)
         .collect();
-    let slope = median(slopes);
-    let level = median(floors.iter().enumerate().map(|(i, f)| f - slope * i as f64).collect());
-    let spread =
-        median(floors.iter().enumerate().map(|(i, f)| (f - slope * i as f64 - level).abs()).collect());
+    let slope = median(&slopes, None).ok()?;
+    let off: Vec<f64> = floors.iter().enumerate().map(|(i, f)| f - slope * i as f64).collect();
+    let spread = mad(&off, None).ok()?;
     let drift = slope * (floors.len() - 1) as f64;
     let limit = params.floor_drift_mm;
     (drift.abs() > limit && drift.abs() < CLIMBS * limit && drift.abs() > 3.0 * spread).then(|| Finding {
@@ -169,11 +170,6 @@ fn drift(capture: &Capture, looks: &[Look], params: &CheckParams) -> Option<Find
         unit: Some("mm".to_owned()),
         advice: "check the calibration of the floor; heights change by as much".to_owned(),
     })
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    let middle = values.len() / 2;
-    if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f64::total_cmp).1 }
 }
 
 #[cfg(test)]

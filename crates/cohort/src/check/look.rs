@@ -1,11 +1,12 @@
 //! One item against what is usual.
 
+use formkin_geometry::spread::{principal, spread};
 use formkin_geometry::vector::{cross, distance, dot, sub};
 use formkin_geometry::{Point, mesh};
 use sha2::{Digest, Sha256};
 
-use super::CheckParams;
 use super::fit::{Fit, fit};
+use super::params::CheckParams;
 use super::reference::{Reference, local};
 
 /// A triangle is turned over where its normal opposes its surroundings' while it usually agrees with them: cosines.
@@ -171,15 +172,6 @@ fn edge_ratio(lengths: &[f32], usual: &[f32], size: f32, limit: f64) -> f64 {
 /// The angle of the principal axis against z, in degrees, vertices weighted with the template's areas.
 fn tilt_of_principal_axis(shape: &[Point], weights: &[f64]) -> f64 {
     let centre = formkin_geometry::areas::centroid(shape, weights);
-    let mut c = nalgebra::Matrix3::zeros();
-    for (p, w) in shape.iter().zip(weights) {
-        let d = nalgebra::Vector3::from(sub(*p, centre));
-        c += d * d.transpose() * *w;
-    }
-    if !c.iter().all(|x| x.is_finite()) {
-        return 0.0;
-    }
-    let eigen = c.symmetric_eigen();
-    let axis = eigen.eigenvectors.column(eigen.eigenvalues.imax());
+    let Some((_, [axis, ..])) = principal(&spread(shape, weights, centre)) else { return 0.0 };
     axis[2].abs().clamp(0.0, 1.0).acos().to_degrees()
 }

@@ -2,6 +2,7 @@
 
 use formkin_geometry::vector::{distance, dot, norm, sub, unit};
 use formkin_geometry::{Point, areas};
+use formkin_stats::quantile::median_of;
 
 use crate::CohortError;
 use crate::cohort::Cohort;
@@ -177,9 +178,8 @@ fn medians(all: &[Local], field: impl Fn(&Local) -> &Vec<f32>) -> Vec<f32> {
     (0..count)
         .map(|i| {
             column.clear();
-            column.extend(all.iter().map(|l| field(l)[i]));
-            let middle = column.len() / 2;
-            *column.select_nth_unstable_by(middle, f32::total_cmp).1
+            column.extend(all.iter().map(|l| f64::from(field(l)[i])));
+            median_of(&mut column).unwrap_or(0.0) as f32
         })
         .collect()
 }

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::CheckParams;
 use super::fit::fit;
 use super::look::Look;
+use super::params::CheckParams;
 use crate::CohortError;
 use crate::cohort::Cohort;
 use crate::finding::{Finding, FindingKind, Severity};

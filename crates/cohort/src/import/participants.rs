@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use formkin_table::records_by;
+
 use crate::CohortError;
 use crate::error::Place;
 use crate::items_csv::is_reserved;
@@ -44,14 +46,9 @@ impl Participants {
         let wrong = |at: Place, problem: String| {
             CohortError::syntax(path, at, problem, "give a CSV table with a header line")
         };
-        let mut reader =
-            csv::ReaderBuilder::new().delimiter(delimiter(bytes)).trim(csv::Trim::All).from_reader(bytes);
-        let header: Vec<String> = reader
-            .headers()
-            .map_err(|e| wrong(Place::Line(1), e.to_string()))?
-            .iter()
-            .map(|c| c.trim_matches('"').to_owned())
-            .collect();
+        let read = records_by(delimiter(bytes), bytes, "the table");
+        let read = read.map_err(|e| wrong(Place::Line(1), e.to_string()))?;
+        let header: Vec<String> = read.header.cells.iter().map(|c| unquoted(c).to_owned()).collect();
         let column =
             |names: &[&str]| names.iter().find_map(|n| header.iter().position(|c| c.eq_ignore_ascii_case(n)));
         let participant = column(&PARTICIPANT);
@@ -69,24 +66,21 @@ impl Participants {
             return Err(wrong(Place::Line(1), format!("the column `{}` comes twice", twice.1)));
         }
         let mut table = Self { file: path.to_owned(), has_item_column: item.is_some(), ..Self::default() };
-        for record in reader.records() {
-            let record = record.map_err(|e| {
-                let line = e.position().map_or(0, |p| p.line() as usize);
-                match e.kind() {
-                    csv::ErrorKind::UnequalLengths { expected_len, len, .. } => CohortError::syntax(
-                        path,
-                        Place::Line(line),
-                        format!("{len} cells, and the header has {expected_len}"),
-                        "separate cells by one mark alone (comma, semicolon or tab), and write decimals with a point",
-                    ),
-                    _ => wrong(Place::Line(line), e.to_string()),
-                }
-            })?;
-            let line = record.position().map_or(0, |p| p.line() as usize);
-            if record.iter().all(str::is_empty) {
+        for record in &read.rows {
+            let line = usize::try_from(record.line).unwrap_or(usize::MAX);
+            if record.cells.len() != header.len() {
+                return Err(CohortError::syntax(
+                    path,
+                    Place::Line(line),
+                    format!("{} cells, and the header has {}", record.cells.len(), header.len()),
+                    "separate cells by one mark alone (comma, semicolon or tab), and write decimals with a point",
+                ));
+            }
+            if record.is_blank() {
                 continue;
             }
-            if let Some((at, cell)) = record.iter().enumerate().find(|(_, cell)| is_decimal_comma(cell)) {
+            if let Some((at, cell)) = record.cells.iter().enumerate().find(|(_, cell)| is_decimal_comma(cell))
+            {
                 return Err(CohortError::syntax(
                     path,
                     Place::Line(line),
@@ -97,7 +91,7 @@ impl Participants {
                     "write decimals with a point",
                 ));
             }
-            let field = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default().to_owned();
+            let field = |at: Option<usize>| at.map_or("", |at| record.cell(at)).to_owned();
             let special = [participant, item, session];
             let groups = header
                 .iter()
@@ -181,6 +175,11 @@ impl Participants {
     }
 }
 
+/// A header without the quotation marks around it, which stay where a blank stands before them.
+fn unquoted(header: &str) -> &str {
+    header.strip_prefix('"').and_then(|h| h.strip_suffix('"')).unwrap_or(header)
+}
+
 /// `64,4` or `-0,5`: a number as it is written in half of the world, which would be taken for a word.
 fn is_decimal_comma(cell: &str) -> bool {
     let cell = cell.strip_prefix(['-', '+']).unwrap_or(cell);
@@ -188,10 +187,19 @@ fn is_decimal_comma(cell: &str) -> bool {
     cell.split_once(',').is_some_and(|(whole, part)| digits(whole) && digits(part))
 }
 
+/// The mark that separates cells: of comma, semicolon and tab the one that the header has most of outside quotation marks.
 fn delimiter(bytes: &[u8]) -> u8 {
-    let header = bytes.split(|&c| c == b'\n').next().unwrap_or_default();
-    let count = |d: u8| header.iter().filter(|&&c| c == d).count();
-    [b',', b';', b'\t'].into_iter().rev().max_by_key(|&d| count(d)).unwrap_or(b',')
+    let mut quoted = false;
+    let mut counts = [(b',', 0), (b';', 0), (b'\t', 0)];
+    for &c in bytes {
+        match c {
+            b'"' => quoted = !quoted,
+            b'\n' if !quoted => break,
+            _ if quoted => {}
+            c => counts.iter_mut().filter(|(mark, _)| *mark == c).for_each(|(_, n)| *n += 1),
+        }
+    }
+    counts.into_iter().rev().max_by_key(|(_, n)| *n).map_or(b',', |(mark, _)| mark)
 }
 
 #[cfg(test)]
@@ -230,6 +238,15 @@ mod tests {
         assert_eq!(t.row("C1", "s3"), None);
         let t = table("file,participant,status\na.ply,C1,wet\nb.ply,C1,dry\n").unwrap();
         assert_eq!(t.rows[t.item(&["b", "b.ply"]).unwrap()].groups["table_status"], "dry");
+    }
+
+    #[test]
+    fn names_with_marks_in_them_come_as_they_are() {
+        let t =
+            table("participant,\"crew; \"\"A\"\"; x; y\"\n\"C, \"\"1\"\"\",\"=1\n2\"\n\nC2,<b>\n").unwrap();
+        assert_eq!((t.rows[0].participant.as_str(), t.rows[0].line), ("C, \"1\"", 2));
+        assert_eq!(t.rows[0].groups["crew; \"A\"; x; y"], "=1\n2");
+        assert_eq!((t.rows[1].groups["crew; \"A\"; x; y"].as_str(), t.rows[1].line), ("<b>", 5));
     }
 
     #[test]

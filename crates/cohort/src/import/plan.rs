@@ -126,30 +126,7 @@ pub(crate) fn plan(
         }
     }
     if let Some(table) = table {
-        findings.extend(unlisted.into_iter().map(|(participant, items)| Finding {
-            message: format!(
-                "{items} {} of a participant that {} does not list",
-                if items == 1 { "item" } else { "items" },
-                table.file.display()
-            ),
-            item: participant,
-            kind: FindingKind::ParticipantNotInTable,
-            severity: Severity::Warning,
-            amount: Some(items as f64),
-            unit: Some("items".to_owned()),
-            advice: "add a row for this participant, or correct the name of the files".to_owned(),
-        }));
-        findings.extend(table.rows.iter().enumerate().filter(|(i, _)| !used_rows.contains(i)).map(
-            |(_, row)| Finding {
-                item: if row.item.is_empty() { row.participant.clone() } else { row.item.clone() },
-                kind: FindingKind::ParticipantWithoutScans,
-                severity: Severity::Note,
-                message: format!("line {} of {} has no scan", row.line, table.file.display()),
-                amount: None,
-                unit: None,
-                advice: "look for the missing files, or remove the row".to_owned(),
-            },
-        ));
+        findings.extend(beside_table(table, unlisted, &used_rows));
     }
     let mut targets = Vec::new();
     if !stills.members.is_empty() {
@@ -164,6 +141,42 @@ pub(crate) fn plan(
         member.item.item = name;
     }
     Ok(Plan { targets, findings })
+}
+
+/// What the files and the table of participants lack of each other: participants that are not listed, and rows without a scan.
+fn beside_table(
+    table: &Participants,
+    unlisted: BTreeMap<String, usize>,
+    used_rows: &BTreeSet<usize>,
+) -> Vec<Finding> {
+    let mut findings: Vec<Finding> = unlisted
+        .into_iter()
+        .map(|(participant, items)| Finding {
+            message: format!(
+                "{items} {} of a participant that {} does not list",
+                if items == 1 { "item" } else { "items" },
+                table.file.display()
+            ),
+            item: participant,
+            kind: FindingKind::ParticipantNotInTable,
+            severity: Severity::Warning,
+            amount: Some(items as f64),
+            unit: Some("items".to_owned()),
+            advice: "add a row for this participant, or correct the name of the files".to_owned(),
+        })
+        .collect();
+    findings.extend(table.rows.iter().enumerate().filter(|(i, _)| !used_rows.contains(i)).map(|(_, row)| {
+        Finding {
+            item: if row.item.is_empty() { row.participant.clone() } else { row.item.clone() },
+            kind: FindingKind::ParticipantWithoutScans,
+            severity: Severity::Note,
+            message: format!("line {} of {} has no scan", row.line, table.file.display()),
+            amount: None,
+            unit: None,
+            advice: "look for the missing files, or remove the row".to_owned(),
+        }
+    }));
+    findings
 }
 
 /// Sorts the files into still poses and sequences, in the order of the files.

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use formkin_geometry::{Mesh, Point, Template, Topology};
+use formkin_stats::quantile::median_of;
 
 use super::plan::{Member, Plan, Source};
 use crate::frame::{self, Conversion, Look};
@@ -69,8 +70,7 @@ pub(crate) fn settle(plan: &Plan, params: &ImportParams) -> Result<Settled, Coho
         .filter(|l| params.unit != Unit::Auto || frame::unit_of(l.height(up)) == Some(unit))
         .map(|l| mm * l.diagonal())
         .collect();
-    diagonals.sort_by(f64::total_cmp);
-    let reference_mm = diagonals.get(diagonals.len() / 2).copied().unwrap_or_default();
+    let reference_mm = median_of(&mut diagonals).unwrap_or_default();
     let mut first_file = PathBuf::new();
     let template = match shared {
         Shared::Template(template) => *template,

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use formkin_table::{Record, records};
+
 use crate::CohortError;
 use crate::error::Place;
 
@@ -32,18 +34,19 @@ impl Times {
             )
         };
         let bytes = std::fs::read(path).map_err(CohortError::io(path, "read"))?;
-        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
-        let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(bytes);
-        let header = reader.headers().map_err(|e| wrong(1, e.to_string()))?.clone();
+        let table = records(&bytes, "the table").map_err(|e| wrong(1, e.to_string()))?;
+        let header = &table.header.cells;
         let column = |name: &str| header.iter().position(|c| c.eq_ignore_ascii_case(name));
         let time = column("time_s").ok_or_else(|| wrong(1, "there is no column `time_s`".to_owned()))?;
         let (capture, frame) = (column("capture"), column("frame"));
         let mut rows = Vec::new();
-        for record in reader.records() {
-            let record =
-                record.map_err(|e| wrong(e.position().map_or(0, |p| p.line() as usize), e.to_string()))?;
-            let line = record.position().map_or(0, |p| p.line() as usize);
-            let field = |at: usize| record.get(at).unwrap_or_default();
+        if let Some(record) = table.uneven() {
+            let problem = format!("{} cells, but the header has {}", record.cells.len(), header.len());
+            return Err(wrong(line_of(record), problem));
+        }
+        for record in &table.rows {
+            let line = line_of(record);
+            let field = |at: usize| record.cell(at);
             let time_s = field(time)
                 .parse()
                 .ok()
@@ -92,6 +95,10 @@ impl Times {
         }
         Ok(Some(times))
     }
+}
+
+fn line_of(record: &Record) -> usize {
+    usize::try_from(record.line).unwrap_or(usize::MAX)
 }
 
 #[cfg(test)]

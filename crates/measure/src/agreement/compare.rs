@@ -4,18 +4,19 @@ use std::collections::BTreeMap;
 
 use formkin_stats::distribution::student_t_quantile;
 use formkin_stats::moments::{covariance, mean, sd, variance};
-use serde::{Deserialize, Serialize};
-
-use super::limits::{LimitType, TypeSource};
-use crate::{Dimensions, MeasureError};
 use formkin_table::unit::{Quantity, per_base};
 use formkin_table::{NumberColumn, Table, TableError};
+use serde::{Deserialize, Serialize};
+
+use super::limits::TypeSource;
+use crate::limit_type::LimitType;
+use crate::{Dimensions, MeasureError};
 
 /// People that the comparison of ISO 20685-1 asks for at least (from memory).
 pub const LEAST_PEOPLE: usize = 40;
 
 /// What every verdict must be read with.
-pub const MEAN_ONLY: &str = "the limit tests the mean error alone: errors of both signs cancel, and a method that is wrong for every single person can pass; read the SD, the limits of agreement and the mean absolute error beside it";
+pub(crate) const MEAN_ONLY: &str = "the limit tests the mean error alone: errors of both signs cancel, and a method that is wrong for every single person can pass; read the SD, the limits of agreement and the mean absolute error beside it";
 
 /// How two tables are compared.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -201,6 +202,10 @@ fn factor(column: &NumberColumn) -> Result<f64, TableError> {
     })
 }
 
+#[expect(
+    clippy::too_many_lines,
+    reason = "the figures of one dimension, of which later ones need the earlier"
+)]
 fn one(
     (scan, scan_mm): (&NumberColumn, f64),
     (by_hand, hand_mm): (&NumberColumn, f64),

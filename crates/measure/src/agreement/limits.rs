@@ -1,39 +1,14 @@
 //! The greatest permitted mean error of each type of dimension.
 
+use formkin_table::near::advice;
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Kind;
-use formkin_table::near::advice;
+use crate::limit_type::LimitType;
 
 /// From this mean value a girth counts as large where nobody has said so (common practice, no source: between the largest limb
 /// girths and the least trunk girths of adults).
-pub const LARGE_GIRTH_MM: f64 = 650.0;
-
-/// Types of dimensions, by which ISO 20685-1 limits the mean error of a scan against a skilled measurer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum LimitType {
-    /// Lengths of segments, and lengths over the skin.
-    SegmentLength,
-    /// Heights of the body.
-    Height,
-    /// Girths of the trunk, such as the chest.
-    LargeGirth,
-    /// Girths of neck and limbs.
-    SmallGirth,
-    /// Breadths of the body.
-    Breadth,
-    /// Depths of the body.
-    Depth,
-    /// Dimensions of the head where hair is in the way.
-    HeadWithHair,
-    /// Dimensions of head and face where no hair is in the way.
-    HeadWithoutHair,
-    /// Dimensions of the hand.
-    Hand,
-    /// Dimensions of the foot.
-    Foot,
-}
+pub(crate) const LARGE_GIRTH_MM: f64 = 650.0;
 
 /// Where the type of a dimension comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -106,7 +81,7 @@ impl LimitType {
     /// The type that a kind of definition suggests; `None` where the kind has no limit. `mean_mm` is the mean by hand, by which a girth
     /// is large or small.
     #[must_use]
-    pub fn of_kind(kind: &Kind, mean_mm: f64) -> Option<Self> {
+    pub(crate) fn of_kind(kind: &Kind, mean_mm: f64) -> Option<Self> {
         match kind {
             Kind::Height { .. } => Some(Self::Height),
             Kind::Distance { .. } | Kind::Path { .. } => Some(Self::SegmentLength),

@@ -10,6 +10,7 @@ pub mod compare;
 pub mod limits;
 pub mod repeats;
 
+pub use crate::limit_type::LimitType;
 pub use compare::{Agreement, CompareParams, Comparison, Pair, Verdict, compare};
-pub use limits::{LimitType, TypeSource};
+pub use limits::TypeSource;
 pub use repeats::{Repeatability, RepeatsParams, repeatability};

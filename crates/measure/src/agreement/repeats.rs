@@ -6,15 +6,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use formkin_stats::distribution::{chi_square_quantile, f_quantile};
+use formkin_table::{NumberColumn, Table, TableError};
 use serde::{Deserialize, Serialize};
 
 use crate::MeasureError;
-use formkin_table::{NumberColumn, Table, TableError};
 
 /// People that a repeatability needs at least (common practice, no source).
 pub const LEAST_PEOPLE: usize = 20;
 /// Least detectable change over TEM: 1.96 sqrt 2.
-pub const DETECTABLE: f64 = 2.77;
+pub(crate) const DETECTABLE: f64 = 2.77;
 
 /// How repeats are read from a table.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -133,6 +133,10 @@ pub fn repeatability(table: &Table, params: &RepeatsParams) -> Result<Vec<Repeat
     Ok(found)
 }
 
+#[expect(
+    clippy::too_many_lines,
+    reason = "the figures of one dimension, of which later ones need the earlier"
+)]
 fn one(column: &NumberColumn, people: &[String], sessions: &[String]) -> Option<Repeatability> {
     let mut of_person: BTreeMap<&str, BTreeMap<&str, f64>> = BTreeMap::new();
     for (i, value) in column.values.iter().enumerate() {

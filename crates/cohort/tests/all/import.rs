@@ -2,12 +2,10 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::collections::BTreeMap;
 use std::fs;
 
-use common::{body, put, scan, take_in, text, topology};
+use crate::common::{body, put, scan, take_in, text, topology};
 use formkin_cohort::{
     Cohort, CohortError, FindingKind, ImportParams, Sequences, Status, Unit, Up, import, write_npy,
 };

@@ -2,13 +2,11 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::fs;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use common::{scan, take_in, text};
+use crate::common::{scan, take_in, text};
 use formkin_cohort::{Cohort, ImportParams, import};
 
 fn content(folder: &Path) -> Vec<(String, Vec<u8>)> {

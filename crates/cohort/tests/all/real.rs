@@ -3,9 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests; what is found is shown
 
-mod common;
-
-use common::{real, take_in};
+use crate::common::{real, take_in};
 use formkin_cohort::{CheckParams, FindingKind, ImportParams, Unit, Up, check};
 use formkin_geometry::areas;
 

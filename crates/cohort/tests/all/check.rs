@@ -2,11 +2,9 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::sync::Arc;
 
-use common::{body, put, scan, take_in, topology};
+use crate::common::{body, put, scan, take_in, topology};
 use formkin_cohort::{
     CheckParams, Checks, Cohort, Finding, FindingKind, ImportParams, Sequences, Unit, Up, check, write_npy,
 };

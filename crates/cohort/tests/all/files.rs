@@ -2,11 +2,9 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::path::Path;
 
-use common::{body, mesh, topology};
+use crate::common::{body, mesh, topology};
 use formkin_cohort::gltf::{MorphAnimation, MorphScene, morph_glb};
 use formkin_cohort::{
     CohortError, MeshWriting, Mismatch, load_template, ply_bytes, read_mesh, read_positions, save_template,
