@@ -9,10 +9,11 @@
 //! ranges: 8 % were found on a vertical range (published comparison of axis orders, from memory).
 
 use formkin_align::Transform;
-use formkin_align::kabsch::best_rotation;
 use formkin_geometry::areas::volume;
-use formkin_geometry::vector::{add, cross, dot, norm, scale, sub, unit};
+use formkin_geometry::kabsch::best_rotation;
+use formkin_geometry::vector::{add, add_outer, cross, dot, norm, scale, sub, unit};
 use formkin_geometry::{Point, ShapeSource, Topology};
+use formkin_stats::quantile::{MAD_TO_SD, median_of};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -237,9 +238,7 @@ pub(crate) fn fit_one(
     if robust {
         for _ in 0..ROUNDS {
             let d = distances(&transform);
-            let mut sorted = d.clone();
-            sorted.sort_by(f64::total_cmp);
-            let scale_mm = 1.4826 * sorted[sorted.len() / 2];
+            let scale_mm = MAD_TO_SD * median_of(&mut d.clone()).unwrap_or(0.0);
             if scale_mm <= 1e-9 * size.sqrt() {
                 break;
             }
@@ -271,12 +270,7 @@ fn rigid(points: &[Point], reference: &[Point], weights: &[f64], mirror: bool) -
     let to = centre(&mut reference.iter().zip(weights).map(|(&p, &w)| (p, w)));
     let mut moment = [[0.0; 3]; 3];
     for ((&p, &r), w) in points.iter().zip(reference).zip(weights) {
-        let (a, b) = (sub(flip(p), from), sub(r, to));
-        for i in 0..3 {
-            for k in 0..3 {
-                moment[i][k] += w * a[i] * b[k];
-            }
-        }
+        add_outer(&mut moment, *w, sub(flip(p), from), sub(r, to));
     }
     let rotation = best_rotation(&moment).rotation;
     let turn = Transform { rotation, translation: [0.0; 3], scale: 1.0 };

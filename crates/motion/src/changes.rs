@@ -17,7 +17,7 @@ use crate::signal::noise::noise_floor;
 use crate::{Curve, MotionError};
 
 /// The cutoff for dimensions, in Hz (common practice: 6 walking, 8 to 12 running).
-pub const CUTOFF_HZ: f64 = 8.0;
+pub(crate) const CUTOFF_HZ: f64 = 8.0;
 /// Fewest people for a 95th percentile.
 const FEWEST_FOR_P95: usize = 60;
 
@@ -259,53 +259,6 @@ pub fn allowances(captures: &[CaptureCourses]) -> Result<Vec<Allowance>, MotionE
     Ok(made)
 }
 
-/// The distribution as CSV: one row a dimension.
-#[must_use]
-pub fn allowance_csv(allowances: &[Allowance]) -> String {
-    let mut csv = String::from("dimension,unit,people");
-    for of in ["increase", "decrease"] {
-        for what in ["mean", "sd", "p50", "p95", "max"] {
-            csv.push_str(&format!(",{of}_{what}"));
-        }
-    }
-    csv.push('\n');
-    for a in allowances {
-        csv.push_str(&format!("{},{},{}", a.dimension, a.unit, a.people));
-        for s in [&a.increase, &a.decrease] {
-            let or_empty = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v:.2}"));
-            let (sd, p95) = (or_empty(s.sd), or_empty(s.p95));
-            csv.push_str(&format!(",{:.2},{sd},{:.2},{p95},{:.2}", s.mean, s.p50, s.max));
-        }
-        csv.push('\n');
-    }
-    csv
-}
-
-/// The changes of every person as a table of people and dimensions, in the form that tables of dimensions have: a column
-/// `DIMENSION_increase_UNIT` and `DIMENSION_decrease_UNIT` for every dimension.
-#[must_use]
-pub fn people_csv(allowances: &[Allowance]) -> String {
-    let people: BTreeSet<&str> =
-        allowances.iter().flat_map(|a| a.persons.iter().map(|p| p.0.as_str())).collect();
-    let mut csv = String::from("participant");
-    for a in allowances {
-        let unit = if a.unit.is_empty() { String::new() } else { format!("_{}", a.unit) };
-        csv.push_str(&format!(",{0}_increase{unit},{0}_decrease{unit}", a.dimension));
-    }
-    csv.push('\n');
-    for who in people {
-        csv.push_str(who);
-        for a in allowances {
-            match a.persons.iter().find(|p| p.0 == who) {
-                Some((_, up, down)) => csv.push_str(&format!(",{up:.2},{down:.2}")),
-                None => csv.push_str(",,"),
-            }
-        }
-        csv.push('\n');
-    }
-    csv
-}
-
 fn names(captures: &[CaptureCourses]) -> BTreeSet<String> {
     captures.iter().flat_map(|c| c.courses.iter().map(|d| d.dimension.clone())).collect()
 }
@@ -361,9 +314,5 @@ mod tests {
         let chest = &found[0];
         assert!((chest.increase.mean - 27.5).abs() < 0.5 && (chest.increase.max - 35.0).abs() < 0.5);
         assert!(chest.increase.p95.is_none() && chest.people == 4);
-        assert!(allowance_csv(&found).lines().nth(1).unwrap().starts_with("chest_girth,mm,4,27."));
-        let people = people_csv(&found);
-        assert!(people.starts_with("participant,chest_girth_increase_mm,chest_girth_decrease_mm,hip_girth"));
-        assert_eq!(people.lines().count(), 5);
     }
 }

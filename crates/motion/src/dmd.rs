@@ -13,6 +13,9 @@ use std::f64::consts::TAU;
 
 use formkin_stats::general::general_eigen;
 use formkin_stats::gram::{add_gram, add_product};
+use formkin_stats::quantile::median_of;
+use formkin_stats::spectrum::gavish_donoho_factor;
+use formkin_stats::svd::{Svd, svd};
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::{Array2, s};
 use serde::{Deserialize, Serialize};
@@ -96,34 +99,8 @@ pub fn dynamic_modes(
     if width == 0 || n < 6 {
         return Err(MotionError::SignalTooShort { samples: n * width.min(1), needed: 6 });
     }
-    for row in rows {
-        if row.len() != width {
-            return Err(MotionError::Count {
-                what: "coefficients of a frame",
-                expected: width,
-                found: row.len(),
-            });
-        }
-    }
-    if let Some(frame) = rows.iter().position(|r| r.iter().any(|v| !v.is_finite())) {
-        return Err(MotionError::NotFinite { what: "a coefficient".to_owned(), frame });
-    }
-    let delays = params.delays.unwrap_or((n / 3).max(1));
-    let columns = (n + 1).saturating_sub(delays);
-    if delays == 0 || columns < 3 {
-        return Err(MotionError::OutOfRange {
-            name: "delays",
-            value: delays as f64,
-            range: "at least 1, and three frames fewer than there are",
-        });
-    }
-    if delays * width * columns > MOST {
-        return Err(MotionError::OutOfRange {
-            name: "delays",
-            value: delays as f64,
-            range: "fewer: the stacked matrix would be too large",
-        });
-    }
+    check_rows(rows, width)?;
+    let (delays, columns) = stack(params, n, width)?;
     let mean: Vec<f64> = (0..width).map(|c| rows.iter().map(|r| r[c]).sum::<f64>() / n as f64).collect();
     let stacked = Array2::from_shape_fn((delays * width, columns), |(i, j)| {
         let (d, c) = (i / width, i % width);
@@ -132,7 +109,7 @@ pub fn dynamic_modes(
     let m = columns - 1;
     let (x, y) = (stacked.slice(s![.., ..m]), stacked.slice(s![.., 1..]));
     let wide = x.nrows().min(m);
-    let (singular_values, left, right) = svd(&x.to_owned())?;
+    let Svd { values: singular_values, left, right } = svd(x)?;
     let largest = singular_values.first().copied().unwrap_or(0.0);
     let possible = singular_values.iter().take(wide).take_while(|&&v| v > 1e-7 * largest).count();
     let rank = match params.rank {
@@ -193,39 +170,59 @@ pub fn dynamic_modes(
     })
 }
 
-/// Singular values, left and right vectors, one a column.
-type Singular = (Vec<f64>, Array2<f64>, Array2<f64>);
-
-/// The singular value decomposition from the smaller matrix of scalar products.
-fn svd(x: &Array2<f64>) -> Result<Singular, MotionError> {
-    let (r, c) = x.dim();
-    let tall = r > c;
-    let rows = if tall { x.t() } else { x.view() };
-    let mut gram = Array2::zeros((rows.nrows(), rows.nrows()));
-    add_gram(&mut gram, rows, rows)?;
-    let eigen = symmetric_eigen(&gram)?;
-    let values: Vec<f64> = eigen.values.iter().map(|l| l.max(0.0).sqrt()).collect();
-    let safe: Vec<f64> = values.iter().map(|v| v.max(f64::MIN_POSITIVE)).collect();
-    let mut other = Array2::zeros((rows.ncols(), rows.nrows()));
-    add_product(other.view_mut(), rows.t(), eigen.vectors.view())?;
-    for (k, v) in safe.iter().enumerate() {
-        other.column_mut(k).mapv_inplace(|o| o / v);
+/// Refuses rows that are not of `width` finite values.
+fn check_rows(rows: &[Vec<f64>], width: usize) -> Result<(), MotionError> {
+    for row in rows {
+        if row.len() != width {
+            return Err(MotionError::Count {
+                what: "coefficients of a frame",
+                expected: width,
+                found: row.len(),
+            });
+        }
     }
-    Ok(if tall { (values, other, eigen.vectors) } else { (values, eigen.vectors, other) })
+    if let Some(frame) = rows.iter().position(|r| r.iter().any(|v| !v.is_finite())) {
+        return Err(MotionError::NotFinite { what: "a coefficient".to_owned(), frame });
+    }
+    Ok(())
+}
+
+/// How many delays are stacked for `n` rows of `width` values, and the columns that this leaves.
+fn stack(params: &DynamicParams, n: usize, width: usize) -> Result<(usize, usize), MotionError> {
+    let delays = params.delays.unwrap_or((n / 3).max(1));
+    let columns = (n + 1).saturating_sub(delays);
+    if delays == 0 || columns < 3 {
+        return Err(MotionError::OutOfRange {
+            name: "delays",
+            value: delays as f64,
+            range: "at least 1, and three frames fewer than there are",
+        });
+    }
+    if delays * width * columns > MOST {
+        return Err(MotionError::OutOfRange {
+            name: "delays",
+            value: delays as f64,
+            range: "fewer: the stacked matrix would be too large",
+        });
+    }
+    Ok((delays, columns))
 }
 
 /// How many singular values are above the optimal hard threshold for noise of unknown size.
 fn threshold(values: &[f64], rows: usize, columns: usize) -> usize {
     let beta = rows.min(columns) as f64 / rows.max(columns) as f64;
-    let omega = 0.56 * beta.powi(3) - 0.95 * beta * beta + 1.82 * beta + 1.43;
-    let median = values.get(values.len() / 2).copied().unwrap_or(0.0);
-    let least = (omega * median).max(1e-7 * values.first().copied().unwrap_or(0.0));
+    let median = median_of(&mut values.to_vec()).unwrap_or(0.0);
+    let least = (gavish_donoho_factor(beta) * median).max(1e-7 * values.first().copied().unwrap_or(0.0));
     values.iter().take_while(|&&v| v > least).count()
 }
 
 type Complex = (f64, f64);
 
 /// Amplitudes by least squares over all frames, pairs joined, sizes, order.
+#[expect(
+    clippy::too_many_lines,
+    reason = "one system of equations: unknowns, matrix and solution belong together"
+)]
 fn assemble(
     values: &[Complex],
     shapes: &[Vec<Complex>],

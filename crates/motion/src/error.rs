@@ -7,6 +7,8 @@ use formkin_shape::ShapeError;
 use formkin_stats::StatsError;
 use thiserror::Error;
 
+use crate::fault::CyclesFault;
+
 /// What can be wrong with a sequence or with what is asked of it.
 #[derive(Debug, Error)]
 #[non_exhaustive]
@@ -177,11 +179,8 @@ pub enum MotionError {
         reason: String,
     },
     /// No cycles were found.
-    #[error("no cycles: {reason}")]
-    NoCycles {
-        /// Why.
-        reason: String,
-    },
+    #[error("no cycles: {0}")]
+    NoCycles(#[from] CyclesFault),
     /// Every cycle holds too few frames.
     #[error(
         "{cycles} cycles of {length_s:.4} s at most, {frames} frames of the {record}: a cycle needs {needed}; are the events in seconds (or `frame`, from 0), and one a cycle?"

@@ -1,7 +1,6 @@
 //! The fit of a movement.
 
-use formkin_geometry::vector::norm;
-use formkin_geometry::{Point, ShapeSource, Topology};
+use formkin_geometry::{ShapeSource, Topology};
 
 use crate::frozen::{changes_mm, frozen};
 use crate::modes::{Decomposition, PARTS, decompose};
@@ -15,8 +14,6 @@ use crate::{
 const MIN_FRAMES: usize = 2;
 /// Fewest vertices of a region that fixes a frame.
 const MIN_REGION: usize = 3;
-/// A movement whose shape changes less than this part of the body's size is rounding of the stored positions.
-const STILL: f64 = 1e-6;
 
 impl MotionParams {
     /// Fits a movement to the frames of `source`, one time stamp (s) each: takes the rigid part out of every frame (generalised Procrustes,
@@ -149,15 +146,6 @@ impl MotionParams {
         }
         Ok(())
     }
-}
-
-/// The variance below which a mode of a body about this mean is rounding, in mm2.
-pub(crate) fn rounding_mm2(mean: &[Point], weights: &[f64]) -> f64 {
-    let size = formkin_geometry::areas::centroid_size(mean, weights);
-    // positions far from the origin are stored with the digits of their distance
-    let reach = mean.iter().map(|&p| norm(p)).fold(0.0, f64::max);
-    let least = STILL * size.max(reach);
-    least * least
 }
 
 fn still(found: &Decomposition, frames: usize) -> Finding {

@@ -12,11 +12,11 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Fewest frames for a frequency (chosen, no source).
-pub const MIN_FRAMES: usize = 16;
+pub(crate) const MIN_FRAMES: usize = 16;
 /// Fewest cycles in the record: with fewer, a cycle cannot be told from a drift (chosen, no source).
-pub const MIN_CYCLES: f64 = 2.0;
+pub(crate) const MIN_CYCLES: f64 = 2.0;
 /// Smallest share of the power in the peak for it to count as clear (chosen, no source).
-pub const MIN_SHARE: f64 = 0.5;
+pub(crate) const MIN_SHARE: f64 = 0.5;
 /// The transform is at least so many times as long as the record.
 const PADDING: usize = 8;
 
@@ -84,7 +84,7 @@ pub enum NoFrequency {
 ///
 /// # Errors
 /// [`NoFrequency`] says why there is none.
-pub fn dominant_frequency(values: &[f64], fps: f64) -> Result<ModeFrequency, NoFrequency> {
+pub(crate) fn dominant_frequency(values: &[f64], fps: f64) -> Result<ModeFrequency, NoFrequency> {
     let n = values.len();
     if n < MIN_FRAMES {
         return Err(NoFrequency::TooShort { frames: n, needed: MIN_FRAMES });

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use crate::{Finding, FindingKind, MotionError};
 
 /// A smaller change than this, in mm, is a frozen frame.
-pub const FROZEN_BELOW_MM: f64 = 0.01;
+pub(crate) const FROZEN_BELOW_MM: f64 = 0.01;
 
 /// The root mean square change, in mm, of every frame against the one before it: one value fewer than there are frames.
 /// One pass in blocks of bounded size.

@@ -1,14 +1,14 @@
 //! Alignment, mean and modes of a row of frames: exact where there are few, by subspace iteration where there are many.
 
 use formkin_align::{AlignParams, Alignment, Weighting};
-use formkin_geometry::areas::vertex_areas;
+use formkin_geometry::areas::{centroid_size, vertex_areas};
+use formkin_geometry::vector::norm;
 use formkin_geometry::{Point, ShapeSource, Topology};
 use formkin_shape::gram::{combine, fix_sign, gram_matrix};
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::{Array2, s};
 
-use crate::fit::rounding_mm2;
-use crate::subspace::leading_components;
+use crate::subspace::{Components, leading_components};
 use crate::{ModeWeighting, MotionError, MotionParams, Route};
 
 /// Alignment, mean and modes.
@@ -90,17 +90,6 @@ pub(crate) fn decompose(
     })
 }
 
-/// Variances and coefficients of components; the modes follow from the coefficients.
-pub(crate) struct Components {
-    /// Variances, largest first, divisor frames - 1.
-    pub variances: Vec<f64>,
-    /// The sum of all variances, exact.
-    pub total: f64,
-    /// Frames x components, as many as asked for at most; their squares sum to (frames - 1) variance. Signs are arbitrary.
-    pub scores: Array2<f64>,
-    pub route: Route,
-}
-
 /// All components, from the matrix of scalar products of the frames.
 fn exact(
     frames: &dyn ShapeSource,
@@ -123,4 +112,16 @@ fn exact(
         scores: Array2::from_shape_fn((n, kept), |(i, k)| eigen.vectors[[i, k]] * values[k].sqrt()),
         route: Route::Gram,
     })
+}
+
+/// A movement whose shape changes less than this part of the body's size is rounding of the stored positions.
+const STILL: f64 = 1e-6;
+
+/// The variance below which a mode of a body about this mean is rounding, in mm2.
+fn rounding_mm2(mean: &[Point], weights: &[f64]) -> f64 {
+    let size = centroid_size(mean, weights);
+    // positions far from the origin are stored with the digits of their distance
+    let reach = mean.iter().map(|&p| norm(p)).fold(0.0, f64::max);
+    let least = STILL * size.max(reach);
+    least * least
 }

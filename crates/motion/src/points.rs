@@ -8,6 +8,7 @@
 //! quotation mark in it stands in quotation marks.
 
 use formkin_geometry::Point;
+use formkin_table::{NumberFormat, Sheet, records};
 use serde::{Deserialize, Serialize};
 
 use crate::{Curve, MotionError, Reference, Timing};
@@ -119,10 +120,11 @@ impl PointTracks {
     /// # Errors
     /// As [`PointTracks::from_trc`].
     pub fn from_csv(text: &str) -> Result<Self, MotionError> {
-        let mut lines = text.lines().enumerate();
-        let Some((_, head)) = lines.next() else { return Err(fault(1, "the file is empty")) };
-        let head = cells_of(head.trim_start_matches('\u{feff}'));
-        let head: Vec<&str> = head.iter().map(|c| c.trim()).collect();
+        let table = records(text, "the file of points").map_err(|e| fault(1, e.to_string()))?;
+        let head: Vec<&str> = table.header.cells.iter().map(String::as_str).collect();
+        if head.is_empty() {
+            return Err(fault(1, "the file is empty"));
+        }
         if head.first() != Some(&"time_s") || !(head.len() - 1).is_multiple_of(3) || head.len() < 4 {
             return Err(fault(
                 1,
@@ -140,13 +142,14 @@ impl PointTracks {
             }
         }
         let (mut times_s, mut positions_mm) = (Vec::new(), Vec::new());
-        for (i, line) in lines.filter(|(_, l)| !l.trim().is_empty()) {
-            let cells: Vec<&str> = line.split(',').collect();
+        for record in &table.rows {
+            let line = usize::try_from(record.line).unwrap_or(usize::MAX);
+            let cells: Vec<&str> = record.cells.iter().map(String::as_str).collect();
             if cells.len() != head.len() {
-                return Err(fault(i + 1, format!("{} cells in place of {}", cells.len(), head.len())));
+                return Err(fault(line, format!("{} cells in place of {}", cells.len(), head.len())));
             }
-            times_s.push(number(cells[0], i + 1, "the time")?);
-            positions_mm.push(row(&cells[1..], &names, i + 1, 1.0)?);
+            times_s.push(number(cells[0], line, "the time")?);
+            positions_mm.push(row(&cells[1..], &names, line, 1.0)?);
         }
         Self { names, times_s, positions_mm }.checked()
     }
@@ -173,12 +176,13 @@ impl PointTracks {
             _ => 0.0,
         };
         let rate = (rate * 1e6).round() / 1e6;
-        let mut text = format!("PathFileType\t4\t(X/Y/Z)\t{name}\n");
+        let mut text = format!("PathFileType\t4\t(X/Y/Z)\t{}\n", name.replace(['\t', '\n', '\r'], " "));
         text.push_str("DataRate\tCameraRate\tNumFrames\tNumMarkers\tUnits\tOrigDataRate\tOrigDataStartFrame\tOrigNumFrames\n");
         text.push_str(&format!("{rate}\t{rate}\t{n}\t{}\tmm\t{rate}\t1\t{n}\n", self.names.len()));
         text.push_str("Frame#\tTime");
         for n in &self.names {
-            text.push_str(&format!("\t{n}\t\t"));
+            // a tab or a line break would end the name
+            text.push_str(&format!("\t{}\t\t", n.replace(['\t', '\n', '\r'], " ")));
         }
         text.push_str("\n\t");
         for k in 1..=self.names.len() {
@@ -198,28 +202,25 @@ impl PointTracks {
         text
     }
 
-    /// As a CSV file.
+    /// As a table: time, then three columns a point.
     #[must_use]
-    pub fn to_csv(&self) -> String {
-        let mut text = String::from("time_s");
-        for n in &self.names {
-            for axis in ["x", "y", "z"] {
-                text.push(',');
-                text.push_str(&quoted(&format!("{n}_{axis}_mm")));
+    pub fn sheet(&self) -> Sheet {
+        let times = self.times_s.iter().copied();
+        let mut sheet = Sheet::new().number("time", Some("s"), "Time stamp", NumberFormat::Shortest, times);
+        for (at, name) in self.names.iter().enumerate() {
+            for (axis, letter) in ["x", "y", "z"].into_iter().enumerate() {
+                let course =
+                    self.positions_mm.iter().map(|row| row.get(at).copied().flatten().map(|p| p[axis]));
+                sheet = sheet.optional_number(
+                    &format!("{name}_{letter}"),
+                    Some("mm"),
+                    &format!("{letter} of {name}"),
+                    NumberFormat::Fixed(5),
+                    course,
+                );
             }
         }
-        text.push('\n');
-        for (t, row) in self.times_s.iter().zip(&self.positions_mm) {
-            text.push_str(&t.to_string());
-            for p in row {
-                match p {
-                    Some(p) => text.push_str(&format!(",{:.5},{:.5},{:.5}", p[0], p[1], p[2])),
-                    None => text.push_str(",,,"),
-                }
-            }
-            text.push('\n');
-        }
-        text
+        sheet
     }
 
     /// With z as the vertical: (x, y, z) of a file whose y points up becomes (x, -z, y).
@@ -258,36 +259,6 @@ impl PointTracks {
     }
 }
 
-/// A cell of CSV: in quotation marks where it needs them.
-fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
-}
-
-/// The cells of a line of CSV.
-fn cells_of(line: &str) -> Vec<String> {
-    let mut cells = vec![String::new()];
-    let mut inside = false;
-    let mut letters = line.chars().peekable();
-    while let Some(c) = letters.next() {
-        match c {
-            '"' if inside && letters.peek() == Some(&'"') => {
-                letters.next();
-                if let Some(cell) = cells.last_mut() {
-                    cell.push('"');
-                }
-            }
-            '"' => inside = !inside,
-            ',' if !inside => cells.push(String::new()),
-            c => {
-                if let Some(cell) = cells.last_mut() {
-                    cell.push(c);
-                }
-            }
-        }
-    }
-    cells
-}
-
 /// The rate that the head of a TRC file states (`DataRate`), in Hz; `None` where it states none.
 #[must_use]
 pub fn stated_rate(text: &str) -> Option<f64> {
@@ -315,6 +286,10 @@ fn row(
 mod tests {
     use super::*;
 
+    fn csv(tracks: &PointTracks) -> String {
+        tracks.sheet().csv_text().unwrap()
+    }
+
     fn tracks() -> PointTracks {
         let times_s: Vec<f64> = (0..30).map(|i| f64::from(i) / 100.0).collect();
         let positions_mm = (0..30)
@@ -330,7 +305,7 @@ mod tests {
     fn what_is_written_is_read_back() {
         let t = tracks();
         assert_eq!(PointTracks::from_trc(&t.to_trc("walk.trc")).unwrap(), t);
-        assert_eq!(PointTracks::from_csv(&t.to_csv()).unwrap(), t);
+        assert_eq!(PointTracks::from_csv(&csv(&t)).unwrap(), t);
         let up = t.clone().turned_up(UpAxis::Y);
         assert_eq!(up.positions_mm[3][0], Some([3.0, -903.0, 6.0]));
         let curves = t.curves(Reference::Frame(0), None).unwrap();
@@ -342,7 +317,7 @@ mod tests {
         let mut t = tracks();
         t.names = vec!["knee, left".into(), "the \"soft\" one".into()];
         assert_eq!(PointTracks::from_trc(&t.to_trc("a")).unwrap(), t);
-        assert_eq!(PointTracks::from_csv(&t.to_csv()).unwrap(), t);
+        assert_eq!(PointTracks::from_csv(&csv(&t)).unwrap(), t);
         assert_eq!(stated_rate(&t.to_trc("a")), Some(100.0));
         assert_eq!(stated_rate("PathFileType\nUnits\nmm\n"), None);
     }

@@ -167,6 +167,7 @@ impl SharedParams {
     ///
     /// # Errors
     /// [`MotionError::Count`] without a capture; [`MotionError::TooFewFrames`], [`MotionError::VertexCount`]; an alignment that fails.
+    #[expect(clippy::too_many_lines, reason = "the steps of one fit, each on what all before it found")]
     pub fn fit(
         &self,
         captures: &[CaptureFrames<'_>],
@@ -366,23 +367,10 @@ fn left_out(
 }
 
 impl SharedMotion {
-    /// The courses as CSV: capture, participant, frame, time and one column a mode.
+    /// Root mean square over all frames of what so many modes leave in the sample that they were fitted to, captures weighted alike, in mm.
     #[must_use]
-    pub fn courses_csv(&self) -> String {
-        let mut csv = String::from("capture,participant,frame,time_s");
-        for k in 1..=self.modes.len() {
-            csv.push_str(&format!(",mode_{k:02}_mm"));
-        }
-        csv.push('\n');
-        for course in &self.courses {
-            for ((frame, time), row) in course.frames.iter().zip(&course.times_s).zip(&course.coefficients) {
-                csv.push_str(&format!("{},{},{frame},{time}", course.capture, course.participant));
-                for b in row {
-                    csv.push_str(&format!(",{b:.4}"));
-                }
-                csv.push('\n');
-            }
-        }
-        csv
+    pub fn error_in_sample_mm(&self, modes: usize) -> f64 {
+        let held: f64 = self.variances_mm2.iter().take(modes).sum();
+        (self.total_variance_mm2 - held).max(0.0).sqrt()
     }
 }

@@ -8,7 +8,7 @@ use formkin_geometry::vector::{add, cross, dot, norm, scale, sub, unit};
 use formkin_geometry::{Point, Topology};
 use serde::{Deserialize, Serialize};
 
-use crate::StrainMap;
+use crate::{StrainMap, Stretch};
 
 /// Both stretches must be off 1 by this for a line to be drawn.
 const CLEAR: f64 = 0.01;
@@ -57,8 +57,8 @@ pub fn skin_lines(map: &StrainMap, topology: &Topology, pose: &[Point], apart_mm
 }
 
 fn directions(map: &StrainMap, t: usize, [a, b, c]: [Point; 3]) -> Option<[[f64; 2]; 2]> {
-    let (l1, l2) = (1.0 + map.peak[t], 1.0 + map.across_peak[t]);
-    let angle = ((l1 * l1 - 1.0) / (1.0 - l2 * l2)).sqrt().atan();
+    let stretches = [1.0 + map.peak[t], 1.0 + map.across_peak[t]];
+    let angle = Stretch { stretches, direction: map.peak_direction[t] }.lines_of_no_extension()?;
     let (e1, e2) = (sub(b, a), sub(c, a));
     let normal = unit(cross(e1, e2))?;
     let along = map.peak_direction[t];

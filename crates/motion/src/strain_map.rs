@@ -11,11 +11,12 @@
 
 use formkin_geometry::vector::{add, scale};
 use formkin_geometry::{Point, ShapeSource, Topology};
+use formkin_stats::quantile::median_of;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::smoother::Smoother;
-use crate::strain::{StrainReference, Stretch};
+use crate::strain::StrainReference;
 use crate::{MotionError, Reference};
 
 /// Frames worked on together.
@@ -117,6 +118,7 @@ impl StrainParams {
     /// # Errors
     /// [`MotionError::NoSuchFrame`], [`MotionError::VertexCount`], [`MotionError::FlatTriangle`], [`MotionError::OutOfRange`],
     /// [`MotionError::Source`].
+    #[expect(clippy::too_many_lines, reason = "one pass over the frames; the parts share a dozen sums")]
     pub fn map(
         &self,
         source: &dyn ShapeSource,
@@ -198,11 +200,8 @@ impl StrainParams {
             }
             progress((first + BLOCK).min(n), n);
         }
-        let noise_floor = (thirds >= 8).then(|| {
-            let mut each: Vec<f64> = third.iter().map(|s| (s / thirds as f64 / 20.0).sqrt()).collect();
-            each.sort_by(f64::total_cmp);
-            each[each.len() / 2]
-        });
+        let mut each: Vec<f64> = third.iter().map(|s| (s / thirds as f64 / 20.0).sqrt()).collect();
+        let noise_floor = median_of(&mut each).filter(|_| thirds >= 8);
         let length = if self.smoothing_mm > 0.0 {
             format!("smoothed over {:.0} mm", smoother.reached_mm)
         } else {
@@ -236,7 +235,7 @@ impl StrainParams {
             noise_floor,
             stages: smoother.stages,
             smoothed_mm: smoother.reached_mm,
-            caution: "apparent: vertices that slide along the skin cannot be told from skin that stretches"
+            caution: "apparent: vertices that slide along the skin cannot be distinguished from skin that stretches"
                 .to_owned(),
         })
     }
@@ -253,36 +252,6 @@ fn stretches(e: &[f64; 3]) -> ([f64; 2], f64) {
 /// The angle of the larger principal stretch from the first axis.
 fn angle(e: &[f64; 3]) -> f64 {
     0.5 * e[1].atan2(0.5 * (e[0] - e[2]))
-}
-
-/// The smoothed strain of a frame as principal stretches and directions, triangle by triangle, at the smoothing length of `params`.
-///
-/// # Errors
-/// As [`StrainParams::map`].
-pub fn strain_of_frame(
-    params: &StrainParams,
-    topology: &Topology,
-    pose: &[Point],
-    frame: &[Point],
-) -> Result<Vec<Stretch>, MotionError> {
-    let reference = StrainReference::new(topology, pose)?;
-    if frame.len() != pose.len() {
-        return Err(MotionError::VertexCount {
-            frames_vertices: frame.len(),
-            topology_vertices: topology.vertices(),
-        });
-    }
-    let smoother = Smoother::new(topology, pose, &reference, params.smoothing_mm);
-    let strain = smoother.smooth(reference.green(frame));
-    Ok(strain
-        .iter()
-        .zip(reference.axes())
-        .map(|(e, axes)| {
-            let (stretches, _) = stretches(e);
-            let (s, c) = angle(e).sin_cos();
-            Stretch { stretches, direction: add(scale(axes[0], c), scale(axes[1], s)) }
-        })
-        .collect())
 }
 
 #[derive(Clone)]

@@ -17,7 +17,6 @@ use ndarray::{Array2, s};
 use rand::Rng;
 use rayon::prelude::*;
 
-use crate::modes::Components;
 use crate::{MotionError, Route};
 
 /// Coordinates in a tile.
@@ -127,6 +126,17 @@ fn orthonormal(rows: Rows) -> Result<(Rows, Vec<f64>), MotionError> {
         found.0 = new;
     }
     Ok(found)
+}
+
+/// Variances and coefficients of components; the modes follow from the coefficients.
+pub(crate) struct Components {
+    /// Variances, largest first, divisor frames - 1.
+    pub variances: Vec<f64>,
+    /// The sum of all variances, exact.
+    pub total: f64,
+    /// Frames x components, as many as asked for at most; their squares sum to (frames - 1) variance. Signs are arbitrary.
+    pub scores: Array2<f64>,
+    pub route: Route,
 }
 
 /// The leading `modes` components of the frames about `mean` under weights that sum to 1.

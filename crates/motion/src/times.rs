@@ -4,6 +4,7 @@
 //! (common practice, no source). The stamps are uniform where there is no gap and none of them is further than a tenth of a step
 //! from t_first + i (t_last - t_first) / (n - 1): stamps rounded to whole milliseconds pass, a clock that wanders does not.
 
+use formkin_stats::quantile::median_of;
 use serde::{Deserialize, Serialize};
 
 use crate::{Finding, FindingKind, MotionError};
@@ -67,7 +68,7 @@ impl Timing {
                 MotionError::TimeOrder { frame, time_s, previous_s: times_s[i] }
             });
         }
-        let step_s = median(&steps);
+        let step_s = median_of(&mut steps.clone());
         let duration_s = times_s.last().zip(times_s.first()).map_or(0.0, |(l, f)| l - f);
         let mut gaps = Vec::new();
         if let Some(step) = step_s {
@@ -137,13 +138,6 @@ impl Timing {
         }
         findings
     }
-}
-
-fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
 }
 
 #[cfg(test)]

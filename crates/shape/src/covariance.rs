@@ -28,7 +28,7 @@ pub struct ProbabilisticPca {
 impl Space {
     /// The number of modes, of those kept, with which people held out are described best; all kept where nobody was held out.
     #[must_use]
-    pub fn best_described(&self) -> usize {
+    pub(crate) fn best_described(&self) -> usize {
         let errors = self.cross_validation.iter().flat_map(|c| &c.errors);
         errors
             .filter(|e| e.modes <= self.modes.len())

@@ -5,6 +5,8 @@ use formkin_geometry::SourceError;
 use formkin_stats::StatsError;
 use thiserror::Error;
 
+use crate::fault::{MapFault, SeenFault};
+
 /// What can be wrong with a shape space.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
@@ -60,7 +62,7 @@ pub enum ShapeError {
     /// The file holds something else than a space.
     #[error(
         "this safetensors file is not a shape space: its metadata has no `format` = `{}`",
-        crate::file::FORMAT
+        crate::format::FORMAT
     )]
     NotASpace,
     /// The file is of a version to come.
@@ -137,11 +139,8 @@ pub enum ShapeError {
         least: usize,
     },
     /// People who cannot be laid out on a map.
-    #[error("no map of these people: {reason}")]
-    NoMap {
-        /// Why.
-        reason: String,
-    },
+    #[error("no map of these people: {0}")]
+    NoMap(#[from] MapFault),
     /// Fewer than two groups.
     #[error("{groups} group is there, and a comparison needs two or more")]
     OneGroup {
@@ -192,11 +191,8 @@ pub enum ShapeError {
     )]
     NoNoise,
     /// Seen vertices that a shape cannot be completed from.
-    #[error("the seen vertices: {reason}")]
-    Seen {
-        /// Why.
-        reason: String,
-    },
+    #[error("the seen vertices: {0}")]
+    Seen(#[from] SeenFault),
     /// Rounds that did not come to an end.
     #[error("pose and shape did not settle in {rounds} rounds: the last step was {moved_mm:.2e} mm")]
     NoConvergence {

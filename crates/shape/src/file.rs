@@ -11,17 +11,8 @@ use safetensors::{Dtype, SafeTensors};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
+use crate::format::{FORMAT, FORMULA, VERSION};
 use crate::{CrossValidation, DimensionMoments, ShapeError, Space};
-
-/// What the metadata entry `format` says.
-pub const FORMAT: &str = "formkin shape space";
-
-/// The version that this program writes, and the newest it reads.
-pub const VERSION: u64 = 1;
-
-/// What the metadata entry `formula` says.
-pub const FORMULA: &str = "x = mean + sum_k c_k mode_k; c_k = sum_v w_v mode_kv . (x_v - mean_v) after alignment; var(c_k) = variances[k], divisor items - 1; \
-                           sum_v w_v mode_kv . mode_lv = 1 if k = l else 0; sum_v w_v = 1";
 
 impl Space {
     /// The space as the bytes of a safetensors file. The same space gives the same bytes.
@@ -130,15 +121,7 @@ impl Space {
         };
         let variances_mm2 = doubles("variances", array(&tensors, "variances", Dtype::F64, &[None])?.0)?;
         let weights = doubles("weights", array(&tensors, "weights", Dtype::F64, &[Some(vertices)])?.0)?;
-        let triangles: Vec<[u32; 3]> = array(&tensors, "triangles", Dtype::U32, &[None, Some(3)])?
-            .0
-            .chunks_exact(12)
-            .map(|t| {
-                std::array::from_fn(|k| {
-                    u32::from_le_bytes([t[4 * k], t[4 * k + 1], t[4 * k + 2], t[4 * k + 3]])
-                })
-            })
-            .collect();
+        let triangles = corners(array(&tensors, "triangles", Dtype::U32, &[None, Some(3)])?.0);
 
         let bad = |array, reason: String| Err(ShapeError::BadValue { array, reason });
         let topology = match Topology::new(vertices, triangles) {
@@ -164,15 +147,7 @@ impl Space {
         }
         let align: AlignParams = entry(&entries, "align")?;
         let cross_validation: Option<CrossValidation> = optional(&entries, "cross_validation")?;
-        let regression: Option<DimensionMoments> = optional(&entries, "regression")?;
-        if let Some(found) = &regression {
-            let reason = |reason| ShapeError::Metadata { key: "regression", reason };
-            found.check().map_err(reason)?;
-            if found.coefficient_means_mm.len() > kept {
-                let coefficients = found.coefficient_means_mm.len();
-                return Err(reason(format!("{coefficients} coefficients, and only {kept} modes")));
-            }
-        }
+        let regression = regression(&entries, kept)?;
         Ok(Self {
             mean,
             modes,
@@ -215,6 +190,20 @@ fn optional<T: DeserializeOwned>(
     if entries.contains_key(key) { entry(entries, key).map(Some) } else { Ok(None) }
 }
 
+/// The moments of dimensions and coefficients, which go with at most `kept` modes.
+fn regression(entries: &BTreeMap<&str, &str>, kept: usize) -> Result<Option<DimensionMoments>, ShapeError> {
+    let regression: Option<DimensionMoments> = optional(entries, "regression")?;
+    if let Some(found) = &regression {
+        let reason = |reason| ShapeError::Metadata { key: "regression", reason };
+        found.check().map_err(reason)?;
+        if found.coefficient_means_mm.len() > kept {
+            let coefficients = found.coefficient_means_mm.len();
+            return Err(reason(format!("{coefficients} coefficients, and only {kept} modes")));
+        }
+    }
+    Ok(regression)
+}
+
 /// The bytes of an array and its shape, checked: `None` stands for any size.
 fn array<'a>(
     tensors: &SafeTensors<'a>,
@@ -236,6 +225,14 @@ fn array<'a>(
         });
     }
     Ok((found.data(), found.shape().to_vec()))
+}
+
+fn corners(data: &[u8]) -> Vec<[u32; 3]> {
+    data.chunks_exact(12)
+        .map(|t| {
+            std::array::from_fn(|k| u32::from_le_bytes([t[4 * k], t[4 * k + 1], t[4 * k + 2], t[4 * k + 3]]))
+        })
+        .collect()
 }
 
 fn points(array: &'static str, data: &[u8]) -> Result<Vec<Point>, ShapeError> {

@@ -5,9 +5,11 @@
 //! of the shapes are u_ik sqrt(g_k) (Sirovich 1987; the weighted inner product as in trade practice for meshes of uneven density). Two walks over the
 //! shapes, exact, and never more than two blocks of them in memory.
 
+use std::ops::Range;
+
 use formkin_align::block_shapes;
 use formkin_geometry::{Point, ShapeSource, SourceError};
-use formkin_stats::gram::{add_gram, add_product};
+use formkin_stats::gram::{add_product, gram_by_blocks};
 use ndarray::{Array2, ArrayView2, ArrayViewMut2, s};
 use rayon::prelude::*;
 
@@ -33,8 +35,7 @@ pub fn gram_matrix(
         weights.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(v, w)| (v, w.sqrt())).collect();
     let length = 3 * used.len();
     let block = (GRAM_BYTES / (8 * length.max(1))).clamp(1, 512);
-    let rows = |b: usize, mut rows: Vec<f64>| -> Result<Array2<f64>, ShapeError> {
-        let shapes = b * block..((b + 1) * block).min(n);
+    let read = |shapes: Range<usize>, mut rows: Vec<f64>| -> Result<Array2<f64>, ShapeError> {
         rows.resize(length * shapes.len(), 0.0);
         let read: Vec<Result<(), SourceError>> = rows
             .par_chunks_mut(length.max(1))
@@ -58,29 +59,7 @@ pub fn gram_matrix(
             found: 0,
         })
     };
-    let mut gram = Array2::zeros((n, n));
-    let blocks = n.div_ceil(block);
-    let (mut done, pairs) = (0, blocks * (blocks + 1) / 2);
-    let mut spare = [Vec::new(), Vec::new()];
-    for i in 0..blocks {
-        let left = rows(i, std::mem::take(&mut spare[0]))?;
-        for j in i..blocks {
-            let other = if j == i { None } else { Some(rows(j, std::mem::take(&mut spare[1]))?) };
-            let right = other.as_ref().unwrap_or(&left);
-            let mut part = Array2::zeros((left.nrows(), right.nrows()));
-            add_gram(&mut part, left.view(), right.view())?;
-            let (r, c) = (i * block, j * block);
-            gram.slice_mut(s![r..r + part.nrows(), c..c + part.ncols()]).assign(&part);
-            gram.slice_mut(s![c..c + part.ncols(), r..r + part.nrows()]).assign(&part.t());
-            if let Some(other) = other {
-                spare[1] = other.into_raw_vec_and_offset().0;
-            }
-            done += 1;
-            progress(done, pairs);
-        }
-        spare[0] = left.into_raw_vec_and_offset().0;
-    }
-    Ok(gram)
+    gram_by_blocks(n, block, read, progress)
 }
 
 /// How many eigenvalues of a Gram matrix are not zero: those that are more than rounding, with `square_mm2` the mean square size of the shapes, and

@@ -5,12 +5,14 @@
 //! linear regression (Dsilva, Talmon, Coifman and Kevrekidis 2018).
 
 use formkin_stats::diffusion::{DiffusionMap, diffusion_map, squared_distances};
+use formkin_stats::quantile::median_of;
 use ndarray::{ArrayView2, Axis};
 use rand::seq::SliceRandom;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::ShapeError;
+use crate::fault::MapFault;
 
 /// How people are laid out.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -106,21 +108,15 @@ impl MapParams {
             return Err(ShapeError::Setting { name: "most", value: self.most as f64, range: "5 or more" });
         }
         if n < LEAST_PEOPLE {
-            return Err(ShapeError::NoMap {
-                reason: format!("there are {n}, and a map needs {LEAST_PEOPLE} at least"),
-            });
+            return Err(MapFault::Few { people: n, least: LEAST_PEOPLE }.into());
         }
         let different = different(y);
         if different == 1 {
-            return Err(ShapeError::NoMap {
-                reason: format!("all {n} have the same shape, so that a map of them is one point"),
-            });
+            return Err(MapFault::OnePoint { people: n }.into());
         }
         let modes = self.modes.unwrap_or(width).min(width);
         if modes < 2 {
-            return Err(ShapeError::NoMap {
-                reason: format!("their shapes vary along {modes} mode, and a map needs 2"),
-            });
+            return Err(MapFault::OneMode { modes }.into());
         }
         let y = y.slice(ndarray::s![.., ..modes]);
         let mut map = PeopleMap {
@@ -196,7 +192,7 @@ impl MapParams {
             if n > self.most { extended(y, base.view(), squares.view(), &found) } else { rows(&found) };
         if found.apart {
             map.notes.push(
-                "Groups of people are so far apart that the map tells the groups and little within them: look at each on its own, or set a larger bandwidth."
+                "Groups of people are so far apart that the map shows the groups and little within them: look at each on its own, or set a larger bandwidth."
                     .into(),
             );
         }
@@ -240,8 +236,7 @@ fn extent(positions: &[[f64; 2]]) -> f64 {
 fn new_share(x: &[f64], y: &[f64]) -> f64 {
     let mut apart: Vec<f64> =
         (0..x.len()).flat_map(|i| (0..i).map(move |j| (i, j))).map(|(i, j)| (x[i] - x[j]).abs()).collect();
-    apart.sort_unstable_by(f64::total_cmp);
-    let width = apart.get(apart.len() / 2).copied().unwrap_or(0.0) / 3.0;
+    let width = median_of(&mut apart).unwrap_or(0.0) / 3.0;
     if width <= 0.0 {
         return 1.0;
     }

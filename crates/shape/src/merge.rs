@@ -18,11 +18,9 @@ use ndarray::Array2;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use crate::format::REFUSED;
 use crate::gram::{fix_sign, rank};
-use crate::{ShapeError, Space, file};
-
-/// Why a merged space has no cross-validation; by this a file says that it was merged.
-pub const REFUSED: &str = "the space was merged from model files, without shapes to hold out";
+use crate::{ShapeError, Space, format};
 
 /// What a merged space has no more, whatever the spaces had that went in.
 pub const LOST: [&str; 3] = [
@@ -131,6 +129,10 @@ fn check(spaces: &[Space]) -> Result<(), ShapeError> {
 ///
 /// # Errors
 /// [`ShapeError::NotMergeable`] for other triangles, alignment or weighting; [`ShapeError::TooFewShapes`] without spaces; a mean without a pose.
+#[expect(
+    clippy::too_many_lines,
+    reason = "one derivation from spaces to a space, whose vectors are needed to the end"
+)]
 pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, ShapeError> {
     check(spaces)?;
     let first = &spaces[0];
@@ -263,7 +265,7 @@ pub fn merge(spaces: &[Space], max_modes: Option<usize>) -> Result<Merged, Shape
         cross_validation_refused: Some(REFUSED.to_owned()),
         template_hash: first.template_hash.clone(),
         seed: first.seed,
-        version: file::VERSION,
+        version: format::VERSION,
         criteria: None,
         quality: None,
         measuring: None,

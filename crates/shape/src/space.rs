@@ -108,7 +108,7 @@ impl Space {
     /// Whether the space was merged from model files: such a space holds no dimensions, no criteria and no errors of people held out.
     #[must_use]
     pub fn is_merged(&self) -> bool {
-        self.cross_validation_refused.as_deref() == Some(crate::merge::REFUSED)
+        self.cross_validation_refused.as_deref() == Some(crate::format::REFUSED)
     }
 
     /// Lays a shape on the mean as the fit did, and takes its coefficients c_k = sum_v w_v mode_kv . (x_v - mean_v).

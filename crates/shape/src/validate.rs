@@ -13,48 +13,16 @@ use formkin_stats::random::stream;
 use formkin_stats::symmetric::symmetric_eigen;
 use rand::seq::SliceRandom;
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
 use crate::gram::rank;
+pub use crate::held_out::{CrossValidation, ModeError};
 use crate::{ShapeError, SpaceParams};
 
 /// Shapes that a cross-validation uses at most: 3 n x 3 n moments of so many take 288 MB.
-pub const MOST_ITEMS: usize = 2000;
+pub(crate) const MOST_ITEMS: usize = 2000;
 
 /// A further mode must lower the error by this to be worth having, in mm (common practice, no source).
-pub const LEAST_GAIN_MM: f64 = 0.1;
-
-/// The error of describing people left out with so many modes.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct ModeError {
-    /// Number of modes.
-    pub modes: usize,
-    /// Root of the mean over people of the mean over a person's shapes of the weighted mean square distance, in mm.
-    pub rms_mm: f64,
-    /// Standard error of `rms_mm` over people, in mm: SD of the people's mean squares / sqrt(people) / (2 rms), the delta method.
-    pub se_mm: f64,
-    /// The person described worst, RMS in mm.
-    pub worst_mm: f64,
-}
-
-/// A cross-validation by participant.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct CrossValidation {
-    /// Number of folds.
-    pub folds: usize,
-    /// Number of people held out, each once.
-    pub people: usize,
-    /// Number of shapes used; fewer than there are where the cohort is large, see `rule`.
-    pub items: usize,
-    /// Errors for 0, 1, 2, .. modes.
-    pub errors: Vec<ModeError>,
-    /// The number of modes that the rule chooses, or none where it is not met.
-    pub chosen_modes: Option<usize>,
-    /// The rule in words.
-    pub rule: String,
-    /// The target of the rule, in mm.
-    pub target_mm: f64,
-}
+pub(crate) const LEAST_GAIN_MM: f64 = 0.1;
 
 /// Cross-validates a space of the shapes of `source` under fixed vertex weights. `people[i]` is the participant of shape i. `progress` hears (steps done, of).
 ///

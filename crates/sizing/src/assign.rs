@@ -1,9 +1,11 @@
 //! Which size of a chart a person takes, and how it sits.
 
-use formkin_table::Table;
+use formkin_table::{NumberFormat, Sheet, Table};
 use serde::{Deserialize, Serialize};
 
 use crate::axes::{Misfit, Place, lexical};
+use crate::chart::owned;
+use crate::fault::ChartFault;
 use crate::group::borderline;
 use crate::people::{People, number, text};
 use crate::{Chart, SizingError};
@@ -71,12 +73,7 @@ impl Chart {
             (false, _) => None,
             (true, Some(by)) => Some(text(table, by, "group column")?),
             (true, None) => {
-                return Err(SizingError::Chart {
-                    reason: format!(
-                        "it has sizes for {}, and the new people have no column that holds these words and no others; name the column of their group (--by COLUMN, or `by` in a plan)",
-                        groups.join(", ")
-                    ),
-                });
+                return Err(ChartFault::NoGroupColumnOfNew { groups: owned(&groups) }.into());
             }
         };
         let axes =
@@ -182,52 +179,53 @@ impl Chart {
 }
 
 /// A row a person: size or `none`, the nearest and the second choice, what is tight and what is loose (with `!` where beyond a limit).
-///
-/// # Errors
-/// [`SizingError::Csv`].
-pub fn advice_csv(advice: &[Advice]) -> Result<String, SizingError> {
-    let mut rows = vec![
-        [
-            "id",
-            "size",
-            "nearest",
-            "loss",
-            "borderline",
-            "tight",
-            "loose",
-            "second",
-            "second_loss",
-            "second_tight",
-            "second_loose",
-            "missing",
-        ]
-        .map(str::to_owned)
-        .to_vec(),
-    ];
-    let felt = |choice: &Choice, what: &str| {
-        let named = choice.feel.iter().filter(|f| f.what == what);
+#[must_use]
+pub fn advice_sheet(advice: &[Advice]) -> Sheet {
+    let felt = |choice: Option<&Choice>, what: &str| {
+        let named = choice.into_iter().flat_map(|c| &c.feel).filter(|f| f.what == what);
         named
             .map(|f| format!("{}{}", f.dimension, if f.beyond { "!" } else { "" }))
             .collect::<Vec<_>>()
             .join(" ")
     };
-    let loss = |l: f64| if l.is_finite() { format!("{:.3}", l) } else { String::new() };
-    for a in advice {
-        let second = a.second.as_ref();
-        rows.push(vec![
-            a.id.clone(),
-            a.size.clone().unwrap_or_else(|| "none".to_owned()),
-            a.nearest.size.clone(),
-            loss(a.nearest.loss),
-            a.borderline.to_string(),
-            felt(&a.nearest, "tight"),
-            felt(&a.nearest, "loose"),
-            second.map_or_else(String::new, |s| s.size.clone()),
-            second.map_or_else(String::new, |s| loss(s.loss)),
-            second.map_or_else(String::new, |s| felt(s, "tight")),
-            second.map_or_else(String::new, |s| felt(s, "loose")),
-            a.missing.clone().unwrap_or_default(),
-        ]);
-    }
-    crate::tables::write(&rows)
+    let nearest = |a: &Advice, what: &str| felt(Some(&a.nearest), what);
+    let second = |a: &Advice, what: &str| felt(a.second.as_ref(), what);
+    let three = NumberFormat::Fixed(3);
+    Sheet::new()
+        .text("id", "The person", advice.iter().map(|a| a.id.as_str()))
+        .text("size", "Their size, or none", advice.iter().map(|a| a.size.as_deref().unwrap_or("none")))
+        .text("nearest", "The nearest size", advice.iter().map(|a| a.nearest.size.as_str()))
+        .number(
+            "loss",
+            None,
+            "Largest deviation from it over its tolerance",
+            three,
+            advice.iter().map(|a| a.nearest.loss),
+        )
+        .flag(
+            "borderline",
+            "Whether a few millimetres would change the answer",
+            advice.iter().map(|a| a.borderline),
+        )
+        .text("tight", "Where it is tight", advice.iter().map(|a| nearest(a, "tight")))
+        .text("loose", "Where it is loose", advice.iter().map(|a| nearest(a, "loose")))
+        .text(
+            "second",
+            "The second choice",
+            advice.iter().map(|a| a.second.as_ref().map_or("", |s| s.size.as_str())),
+        )
+        .optional_number(
+            "second_loss",
+            None,
+            "Largest deviation from it over its tolerance",
+            three,
+            advice.iter().map(|a| a.second.as_ref().map(|s| s.loss)),
+        )
+        .text("second_tight", "Where it is tight", advice.iter().map(|a| second(a, "tight")))
+        .text("second_loose", "Where it is loose", advice.iter().map(|a| second(a, "loose")))
+        .text(
+            "missing",
+            "What is missing for an advice",
+            advice.iter().map(|a| a.missing.clone().unwrap_or_default()),
+        )
 }

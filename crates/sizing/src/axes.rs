@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 
 use formkin_table::Table;
 
+use crate::length::mm_per;
 use crate::{Control, ControlInfo, Loss, SizingError, Types};
 
 /// Room for rounding, over the tolerance: a person exactly at a limit is within it.
@@ -141,16 +142,6 @@ impl Place {
     /// Largest distance of another size's value, over the tolerance on its side.
     pub(crate) fn apart(&self, other: &Self) -> f64 {
         (0..self.centre.len()).map(|j| self.deviation(j, other.centre[j])).fold(0.0, f64::max)
-    }
-}
-
-/// Millimetres in a unit of length; None for a unit of something else.
-pub(crate) fn mm_per(unit: &str) -> Option<f64> {
-    match unit {
-        "mm" => Some(1.0),
-        "cm" => Some(10.0),
-        "m" => Some(1000.0),
-        _ => None,
     }
 }
 

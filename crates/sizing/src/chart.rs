@@ -6,8 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::axes::{Place, by_value};
 use crate::coverage::{Share, covered};
-use crate::derive::Job;
+use crate::fault::ChartFault;
 use crate::group::group_system;
+use crate::job::Job;
 use crate::methods::Found;
 use crate::movement::{drawn_in, narrowed};
 use crate::notes::cautions;
@@ -40,12 +41,11 @@ pub struct ChartSize {
 
 impl Chart {
     /// Reads a chart from a table with columns `size`, `group` (optional), per control dimension `D_low_U`, `D_high_U` and perhaps `D_centre_U`, and perhaps `D_mean_U` and `D_sd_U` of others: what
-    /// [`chart_csv`](crate::chart_csv) writes, or a maker's own chart.
+    /// [`chart_sheet`](crate::chart_sheet) makes, or a maker's own chart.
     ///
     /// # Errors
     /// [`SizingError::Chart`] for no sizes, no ranges, ranges without a value or upside down, and sizes that have one name.
     pub fn of(table: &Table) -> Result<Self, SizingError> {
-        let wrong = |reason: String| SizingError::Chart { reason };
         let column = |name: &str| table.numbers.iter().find(|c| c.name == name);
         let mut controls = Vec::new();
         let mut columns = Vec::new();
@@ -53,13 +53,12 @@ impl Chart {
         for low in &table.numbers {
             if let Some(dimension) = low.name.strip_suffix("_low") {
                 let Some(high) = column(&format!("{dimension}_high")) else {
-                    return Err(wrong(format!(
-                        "there is `{}` and no `{dimension}_high`; add the upper limits",
-                        low.name
-                    )));
+                    let (low, dimension) = (low.name.clone(), dimension.to_owned());
+                    return Err(ChartFault::NoUpperLimits { low, dimension }.into());
                 };
                 if high.unit != low.unit {
-                    return Err(wrong(format!("`{}` and `{}` have different units", low.name, high.name)));
+                    let (low, high) = (low.name.clone(), high.name.clone());
+                    return Err(ChartFault::Units { low, high }.into());
                 }
                 controls.push((dimension.to_owned(), low.unit.clone()));
                 columns.push((low, column(&format!("{dimension}_centre")), high));
@@ -70,10 +69,7 @@ impl Chart {
             }
         }
         if controls.is_empty() || table.ids.is_empty() {
-            return Err(wrong(
-                "it needs a row a size and columns such as chest_girth_low_mm and chest_girth_high_mm"
-                    .to_owned(),
-            ));
+            return Err(ChartFault::Empty.into());
         }
         let groups = table.texts.iter().find(|t| t.name == "group");
         let mut sizes = Vec::with_capacity(table.ids.len());
@@ -81,11 +77,13 @@ impl Chart {
             let mut ranges = Vec::with_capacity(columns.len());
             for ((low, centre, high), (dimension, _)) in columns.iter().zip(&controls) {
                 let (Some(l), Some(h)) = (low.values[row], high.values[row]) else {
-                    return Err(wrong(format!("size {name} has no limits of `{dimension}`; fill them in")));
+                    let (size, dimension) = (name.clone(), dimension.clone());
+                    return Err(ChartFault::NoLimits { size, dimension }.into());
                 };
                 let c = centre.and_then(|c| c.values[row]).unwrap_or((l + h) / 2.0);
                 if !(l < c && c < h) {
-                    return Err(wrong(format!("size {name}: {l}, {c}, {h} of `{dimension}` do not ascend")));
+                    let (size, dimension, values) = (name.clone(), dimension.clone(), [l, c, h]);
+                    return Err(ChartFault::NotAscending { size, dimension, values }.into());
                 }
                 ranges.push([l, c, h]);
             }
@@ -99,7 +97,7 @@ impl Chart {
         let mut names: Vec<&str> = table.ids.iter().map(String::as_str).collect();
         names.sort_unstable();
         if let Some(twice) = names.windows(2).find(|n| n[0] == n[1]) {
-            return Err(wrong(format!("two sizes are called {}; rename one", twice[0])));
+            return Err(ChartFault::Twice { size: twice[0].to_owned() }.into());
         }
         Ok(Self { controls, sizes, secondary: others.into_iter().map(|o| o.0).collect() })
     }
@@ -185,7 +183,7 @@ impl Chart {
     fn allowance(&self, base: Option<&Plan>, j: usize) -> Option<Allowance> {
         let (dimension, unit) = &self.controls[j];
         let of = base?.control.iter().find(|c| c.dimension == *dimension)?;
-        let mm = |unit: &Option<String>| unit.as_deref().and_then(crate::axes::mm_per);
+        let mm = |unit: &Option<String>| unit.as_deref().and_then(crate::length::mm_per);
         let factor = mm(&of.unit).zip(mm(unit)).map_or(1.0, |(of, own)| of / own);
         let a = of.allowance?;
         Some(Allowance { grows: a.grows * factor, shrinks: a.shrinks * factor })
@@ -200,7 +198,7 @@ impl Chart {
             .filter(|(_, s)| group.is_none() || s.group.as_deref() == group)
             .map(|(number, size)| {
                 let factors = people.axes.iter().zip(&self.controls).map(|(axis, (_, unit))| {
-                    let own = unit.as_deref().and_then(crate::axes::mm_per);
+                    let own = unit.as_deref().and_then(crate::length::mm_per);
                     own.zip(axis.mm).map_or(1.0, |(own, axis)| own / axis)
                 });
                 let ranges: Vec<[f64; 3]> =
@@ -223,6 +221,7 @@ impl Chart {
     ///
     /// # Errors
     /// As [`Plan::derive`] for the table; [`SizingError::Chart`] where the chart's groups and the people's differ.
+    #[expect(clippy::too_many_lines, reason = "one result filled from a chart, part by part")]
     pub fn evaluate(&self, table: &Table, base: Option<&Plan>) -> Result<SizeSystem, SizingError> {
         let mut plan = self.plan(base);
         let groups = self.groups();
@@ -231,12 +230,7 @@ impl Chart {
             // The column whose words are the chart's groups.
             plan.by = self.group_column(table);
             if plan.by.is_none() {
-                return Err(SizingError::Chart {
-                    reason: format!(
-                        "it has sizes for {}, and the table has no column that holds these words and no others; name one with `by` in a plan",
-                        groups.join(", ")
-                    ),
-                });
+                return Err(ChartFault::NoGroupColumn { groups: owned(&groups) }.into());
             }
         }
         plan.check()?;
@@ -251,13 +245,8 @@ impl Chart {
             let group = (several && plan.by.is_some()).then_some(job.name);
             let places = self.places(group, &people);
             if places.is_empty() {
-                return Err(SizingError::Chart {
-                    reason: format!(
-                        "it has no size for `{}`; it has sizes for {}",
-                        job.name,
-                        groups.join(", ")
-                    ),
-                });
+                let (group, groups) = (job.name.to_owned(), owned(&groups));
+                return Err(ChartFault::NoSizeFor { group, groups }.into());
             }
             let names: Vec<String> = places.iter().map(|(n, _)| self.sizes[*n].name.clone()).collect();
             let found = Found { places: places.into_iter().map(|p| p.1).collect(), ..Found::default() };
@@ -330,4 +319,8 @@ impl Chart {
             plan,
         })
     }
+}
+
+pub(crate) fn owned(names: &[&str]) -> Vec<String> {
+    names.iter().map(|n| (*n).to_owned()).collect()
 }

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 use crate::axes::Axis;
 use crate::coverage::{Share, covered, held_out};
-use crate::derive::Job;
+use crate::job::Job;
 use crate::methods::{Effort, MANY, Problem};
 use crate::system::{Chosen, ChosenBy, ChosenOption};
 use crate::{CurvePoint, Method, MethodCurve, Plan};

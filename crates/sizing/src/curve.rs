@@ -4,7 +4,7 @@ use formkin_stats::StatsError;
 use formkin_stats::interval::n_eff;
 
 use crate::coverage::{Share, covered, held_out};
-use crate::derive::Job;
+use crate::job::Job;
 use crate::methods::{Effort, MANY, Problem, Reach, distinct};
 use crate::{CurvePoint, Knee, Plan};
 

@@ -12,6 +12,7 @@ use crate::choosing::chosen;
 use crate::coverage::{Share, covered, held_out};
 use crate::curve::{Curve, curve};
 use crate::group::{Columns, Naming, group_system};
+use crate::job::Job;
 use crate::left_out::left_out;
 use crate::methods::{Effort, Found, MANY, Problem, Reach, distinct};
 use crate::movement::{MOST_TIMES, drawn_in, narrowed};
@@ -20,17 +21,6 @@ use crate::people::{People, number};
 use crate::{
     Assignment, GroupSystem, InMovement, LeftOut, Method, MethodCurve, Plan, SizeSystem, SizingError,
 };
-
-/// One group while it is worked on.
-pub(crate) struct Job<'a> {
-    pub(crate) group: usize,
-    pub(crate) name: &'a str,
-    pub(crate) count: usize,
-    pub(crate) members: Vec<usize>,
-    pub(crate) points: Vec<&'a [f64]>,
-    pub(crate) shape: Vec<&'a [f64]>,
-    pub(crate) weights: Vec<f64>,
-}
 
 /// Most nodes of the search for greatest coverage in a fold; none where people are many.
 const FOLD_NODES: usize = 25;
@@ -48,6 +38,7 @@ impl Plan {
     /// # Errors
     /// All of [`SizingError`], for a plan out of range, columns that are missing or hold no numbers, people with several rows or without values,
     /// constant dimensions, and groups with fewer people than folds or sizes.
+    #[expect(clippy::too_many_lines, reason = "one result filled group by group, part by part")]
     pub fn derive(&self, table: &Table) -> Result<SizeSystem, SizingError> {
         self.check()?;
         let people = People::of(self, table)?;
@@ -384,39 +375,5 @@ impl Moving {
             held_out_interval: held.interval,
             sizes_needed,
         })
-    }
-}
-
-impl<'a> Job<'a> {
-    /// One a group.
-    pub(crate) fn all(people: &'a People, counts: &[usize]) -> Vec<Self> {
-        (0..people.groups.len())
-            .map(|group| {
-                let members = people.members(group);
-                Self {
-                    group,
-                    name: &people.groups[group],
-                    count: counts[group],
-                    points: members.iter().map(|&i| people.points[i].as_slice()).collect(),
-                    shape: members.iter().map(|&i| people.shape[i].as_slice()).collect(),
-                    weights: members.iter().map(|&i| people.weights[i]).collect(),
-                    members,
-                }
-            })
-            .collect()
-    }
-
-    /// The group in words.
-    pub(crate) fn label(&self, plan: &Plan) -> String {
-        match &plan.by {
-            Some(by) => format!("group `{}` of `{by}`", self.name),
-            None => "the table".to_owned(),
-        }
-    }
-
-    /// People left to fit on where the largest fold is held out.
-    pub(crate) fn fitted(&self, plan: &Plan) -> usize {
-        let people = self.points.len();
-        people - people.div_ceil(plan.folds)
     }
 }

@@ -4,6 +4,8 @@ use formkin_stats::StatsError;
 use formkin_table::TableError;
 use thiserror::Error;
 
+use crate::fault::{AllowanceFault, ChartFault};
+
 /// What can be wrong with a plan, or with a table for a plan.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
@@ -68,17 +70,11 @@ pub enum SizingError {
         reason: String,
     },
     /// A size chart that cannot be read.
-    #[error("this is not a size chart: {reason}")]
-    Chart {
-        /// What is wrong and what to do.
-        reason: String,
-    },
+    #[error("this is not a size chart: {0}")]
+    Chart(#[from] ChartFault),
     /// A table of allowances that cannot be read.
-    #[error("this is not a table of allowances: {reason}")]
-    Allowances {
-        /// What is wrong and what to do.
-        reason: String,
-    },
+    #[error("this is not a table of allowances: {0}")]
+    Allowances(#[from] AllowanceFault),
     /// The table has no rows.
     #[error("the table has no rows: there is nobody to make sizes for")]
     NoPeople,
@@ -240,11 +236,5 @@ pub enum SizingError {
         group: String,
         /// What went wrong.
         source: StatsError,
-    },
-    /// A chart could not be written as CSV.
-    #[error("writing a table failed: {message}")]
-    Csv {
-        /// What the writer says.
-        message: String,
     },
 }

@@ -7,7 +7,7 @@ use ndarray::Array2;
 
 use crate::GradeRule;
 use crate::axes::{Axis, Place};
-use crate::derive::Job;
+use crate::job::Job;
 use crate::people::People;
 
 /// Regresses a column on the control dimensions over all people of the group, not only the wearers, whose means jump. The first control dimension may have one break, at a mid-point

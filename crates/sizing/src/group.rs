@@ -7,12 +7,13 @@ use formkin_stats::moments::{mean, sd};
 use formkin_stats::quantile::{median, quantile};
 use formkin_table::{NumberColumn, Table};
 
-use crate::axes::{Axis, Place, mm_per, nearest};
+use crate::axes::{Axis, Place, nearest};
 use crate::change::{gaps, one_more, shared, shift};
 use crate::coverage::{Share, covered};
-use crate::derive::Job;
 use crate::fit_model::{Wearer, fit_model};
 use crate::grading::rule;
+use crate::job::Job;
+use crate::length::mm_per;
 use crate::methods::Found;
 use crate::people::People;
 use crate::{Assignment, GroupSystem, Miss, OneMore, Plan, Range, Secondary, Size};
@@ -59,6 +60,7 @@ impl Naming {
 }
 
 /// Puts the group together. Assignments are in the order of the job's members.
+#[expect(clippy::too_many_lines, reason = "one result filled part by part from the same people")]
 pub(crate) fn group_system(
     plan: &Plan,
     job: &Job,

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;
-use crate::axes::mm_per;
+use crate::length::mm_per;
 
 /// Most intervals of a dimension.
 const MOST: usize = 1000;

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use formkin_stats::quantile::{median, quantile};
 use formkin_table::{NumberColumn, Table};
 
-use crate::axes::{Axis, mm_per};
+use crate::axes::Axis;
 use crate::coverage::Share;
+use crate::length::mm_per;
 use crate::people::{People, text};
 use crate::{Assignment, LeftOut, LeftOutDimension, LeftOutGroup, Plan, SizingError};
 

@@ -29,11 +29,14 @@ mod coverage;
 mod curve;
 mod derive;
 pub mod error;
+mod fault;
 mod fit_model;
 mod grading;
 mod group;
 pub mod intervals;
+mod job;
 mod left_out;
+mod length;
 mod methods;
 mod movement;
 mod notes;
@@ -44,18 +47,20 @@ pub mod size;
 pub mod system;
 pub mod tables;
 
-pub use assign::{Advice, Choice, Feel, advice_csv};
+pub use assign::{Advice, Choice, Feel, advice_sheet};
 pub use chart::{Chart, ChartSize};
 pub use error::SizingError;
+pub use fault::{AllowanceFault, ChartFault};
 pub use intervals::Intervals;
-pub use options::{Allowance, Candidates, Limit, Loss, MarginPlan, Method, Objective, Types};
-pub use plan::{Control, Count, Missing, Plan, SizesPlan, Tolerance};
-pub use size::{Assignment, Deviation, Miss, Range, Secondary, Size};
+pub use options::{Allowance, Candidates, Limit, Loss, MarginPlan, Method, Objective, Tolerance, Types};
+pub use plan::{Control, Count, Missing, Plan, SizesPlan};
+pub use size::{Assignment, Deviation, Miss, Range, Secondary, Size, Stability};
 pub use system::{
     Chosen, ChosenBy, ChosenOption, ControlInfo, CurvePoint, Dropped, GapInterval, Gaps, GradeRule,
     GroupSystem, InMovement, Knee, LeftOut, LeftOutDimension, LeftOutGroup, MethodCurve, OneMore, Raking,
-    Resampled, SizeSystem, Stability,
+    Resampled, SizeSystem,
 };
 pub use tables::{
-    assignments_csv, chart_csv, coverage_csv, curve_csv, fit_models_csv, grading_csv, left_out_csv,
+    assignments_sheet, chart_sheet, coverage_sheet, curve_sheet, fit_models_sheet, grading_sheet,
+    left_out_sheet,
 };

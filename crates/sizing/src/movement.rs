@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use formkin_table::Table;
 
 use crate::axes::{Axis, Place};
+use crate::fault::AllowanceFault;
 use crate::{Allowance, Plan, SizingError};
 
 /// Most times the plan's number of sizes that is tried for the price of mobility.
@@ -47,7 +48,6 @@ impl Plan {
     /// # Errors
     /// [`SizingError::Allowances`] for a table without such columns or without a row for any control dimension, and all of [`check`](Self::check).
     pub fn with_allowances(&self, table: &Table) -> Result<Self, SizingError> {
-        let wrong = |reason: String| SizingError::Allowances { reason };
         let names: &[String] = match table.texts.iter().find(|t| t.name == "dimension") {
             Some(column) => &column.values,
             None => &table.ids,
@@ -61,10 +61,7 @@ impl Plan {
             column(&["shrinks"]).or_else(|| known("decrease_p95")).or_else(|| known("decrease_max"));
         let units = table.texts.iter().find(|t| t.name == "unit");
         if grows.is_none() && shrinks.is_none() {
-            return Err(wrong(
-                "there is no column `allowance`, `grows`, `shrinks`, `increase_p95` or `increase_max` without gaps"
-                    .to_owned(),
-            ));
+            return Err(AllowanceFault::NoColumn.into());
         }
         let mut found: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
         for (row, name) in names.iter().enumerate() {
@@ -88,10 +85,8 @@ impl Plan {
                 let Some(c) = c else { return Ok(0.0) };
                 let given = || rows.iter().filter_map(|&r| c.values.get(r).copied().flatten());
                 if let Some(negative) = given().find(|v| *v < 0.0) {
-                    return Err(wrong(format!(
-                        "`{}` of `{}` is {negative}; what grows or shrinks does so by 0 or more",
-                        c.name, control.dimension
-                    )));
+                    let (column, dimension) = (c.name.clone(), control.dimension.clone());
+                    return Err(AllowanceFault::Negative { column, dimension, value: negative }.into());
                 }
                 let largest = given().fold(0.0, f64::max);
                 let own = c.unit.as_deref().or_else(|| {
@@ -101,12 +96,15 @@ impl Plan {
                 let unit = control.unit.as_deref().or(own);
                 match (own, unit) {
                     (Some(from), Some(to)) if from != to => {
-                        match (crate::axes::mm_per(from), crate::axes::mm_per(to)) {
+                        match (crate::length::mm_per(from), crate::length::mm_per(to)) {
                             (Some(a), Some(b)) => Ok(largest * a / b),
-                            _ => Err(wrong(format!(
-                                "`{}` is in {from}, and the plan's `{}` in {to}",
-                                c.name, control.dimension
-                            ))),
+                            _ => Err(AllowanceFault::Units {
+                                column: c.name.clone(),
+                                own: from.to_owned(),
+                                dimension: control.dimension.clone(),
+                                plan: to.to_owned(),
+                            }
+                            .into()),
                         }
                     }
                     _ => Ok(largest),
@@ -117,8 +115,8 @@ impl Plan {
             any = true;
         }
         if !any {
-            let controls: Vec<&str> = self.control.iter().map(|c| c.dimension.as_str()).collect();
-            return Err(wrong(format!("it has no row for a control dimension ({})", controls.join(", "))));
+            let controls = self.control.iter().map(|c| c.dimension.clone()).collect();
+            return Err(AllowanceFault::NoRow { controls }.into());
         }
         plan.check()?;
         Ok(plan)

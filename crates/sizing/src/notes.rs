@@ -2,7 +2,7 @@
 
 use crate::axes::Axis;
 use crate::people::People;
-use crate::{Plan, SizeSystem};
+use crate::{GroupSystem, Plan, SizeSystem};
 
 /// Groups of fewer people give coverage of little use (common practice, no source).
 const SMALL_GROUP: usize = 50;
@@ -31,41 +31,7 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
         ));
     }
     for (group, &count) in system.groups.iter().zip(counts) {
-        let of = if plan.by.is_some() { format!(" in `{}`", group.group) } else { String::new() };
-        if group.sizes.len() < count {
-            notes.push(format!(
-                "{count} sizes were asked for{of} and {} are left: the others were the same after rounding, or covered nobody new.",
-                group.sizes.len()
-            ));
-        }
-        if group.people < SMALL_GROUP {
-            notes.push(format!(
-                "There are only {} people{of}: the sizes there are a first guess.",
-                group.people
-            ));
-        }
-        for (flag, what) in [
-            ("rare", format!("fewer than {} % of their group", 100.0 * plan.sizes.min_share)),
-            ("few-people", format!("fewer than {} people of the table", plan.sizes.min_people)),
-        ] {
-            let flagged: Vec<&str> = group
-                .sizes
-                .iter()
-                .filter(|s| s.flags.iter().any(|f| f == flag))
-                .map(|s| s.name.as_str())
-                .collect();
-            if !flagged.is_empty() {
-                notes.push(format!(
-                    "Worn by {what}: {}. Consider to leave such sizes out.",
-                    flagged.join(", ")
-                ));
-            }
-        }
-        if let (Some([_, most]), Some(last)) = (plan.curve, group.curve.last())
-            && last.sizes < most
-        {
-            notes.push(format!("The curve ends at {} sizes{of}: the people allow no more.", last.sizes));
-        }
+        of_group(plan, group, count, &mut notes);
     }
     if plan.curve.is_some() {
         notes.push(
@@ -92,7 +58,7 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
     if let Some(resampled) = &system.resampled {
         notes.push(format!(
             "{} resamples of the people, drawn with replacement; the sizes were derived again in each, from these sizes as a start. Whether sizes come back is asked of {} of them, in which the \
-             derivation began anew.",
+             derivation began without the sizes as a start.",
             resampled.resamples, resampled.anew
         ));
     }
@@ -120,6 +86,39 @@ pub(crate) fn notes(system: &SizeSystem, axes: &[Axis], counts: &[usize]) -> Vec
         ));
     }
     notes
+}
+
+/// What there is to say of one group, of which `count` sizes were asked.
+fn of_group(plan: &Plan, group: &GroupSystem, count: usize, notes: &mut Vec<String>) {
+    let of = if plan.by.is_some() { format!(" in `{}`", group.group) } else { String::new() };
+    if group.sizes.len() < count {
+        notes.push(format!(
+            "{count} sizes were asked for{of} and {} are left: the others were the same after rounding, or covered nobody new.",
+            group.sizes.len()
+        ));
+    }
+    if group.people < SMALL_GROUP {
+        notes.push(format!("There are only {} people{of}: the sizes there are a first guess.", group.people));
+    }
+    for (flag, what) in [
+        ("rare", format!("fewer than {} % of their group", 100.0 * plan.sizes.min_share)),
+        ("few-people", format!("fewer than {} people of the table", plan.sizes.min_people)),
+    ] {
+        let flagged: Vec<&str> = group
+            .sizes
+            .iter()
+            .filter(|s| s.flags.iter().any(|f| f == flag))
+            .map(|s| s.name.as_str())
+            .collect();
+        if !flagged.is_empty() {
+            notes.push(format!("Worn by {what}: {}. Consider to leave such sizes out.", flagged.join(", ")));
+        }
+    }
+    if let (Some([_, most]), Some(last)) = (plan.curve, group.curve.last())
+        && last.sizes < most
+    {
+        notes.push(format!("The curve ends at {} sizes{of}: the people allow no more.", last.sizes));
+    }
 }
 
 /// What a reader must not overlook. `covered` is the share of people in the sample that the sizes fit.

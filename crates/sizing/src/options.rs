@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::{SizingError, Tolerance};
+use crate::SizingError;
 
 /// What a garment costs that is too large or too small for the wearer, per unit of ln(person / size), squared. Inside the free zone it costs nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -167,5 +167,27 @@ impl Method {
             Self::ShapeClusters => "shape-clusters",
             Self::Nested => "nested",
         }
+    }
+}
+
+/// How far the wearer of a size may be from its value. Both limits belong to the size.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tolerance {
+    /// The wearer may be so much smaller than the size's value.
+    pub below: f64,
+    /// The wearer may be so much larger than the size's value.
+    pub above: f64,
+}
+
+impl Tolerance {
+    /// Refuses a limit that is not above 0, of the dimension of this name.
+    pub(crate) fn check(&self, dimension: &str) -> Result<(), SizingError> {
+        for (side, value) in [("below", self.below), ("above", self.above)] {
+            if !(value.is_finite() && value > 0.0) {
+                return Err(SizingError::Tolerance { dimension: dimension.to_owned(), side, value });
+            }
+        }
+        Ok(())
     }
 }

@@ -98,19 +98,7 @@ impl People {
             .iter()
             .map(|&row| columns.iter().map(|c| value(c, row)).collect::<Result<Vec<f64>, _>>())
             .collect::<Result<Vec<_>, _>>()?;
-        for (point, &row) in points.iter().zip(&kept) {
-            for (&value, axis) in point.iter().zip(&axes) {
-                let tolerance = axis.info.below.min(axis.info.above);
-                if value.abs() > MOST_TOLERANCES * tolerance {
-                    return Err(SizingError::OutOfScale {
-                        name: axis.info.dimension.clone(),
-                        id: table.ids[row].clone(),
-                        value,
-                        tolerance,
-                    });
-                }
-            }
-        }
+        in_scale(&axes, &points, &kept, table)?;
         let mut person_weights = vec![1.0; kept.len()];
         if let Some(column) = weights {
             for (weight, &row) in person_weights.iter_mut().zip(&kept) {
@@ -193,6 +181,24 @@ impl People {
             }
         }
     }
+}
+
+/// Refuses values of so many tolerances that they are mistakes. `kept` holds the row of every point.
+fn in_scale(axes: &[Axis], points: &[Vec<f64>], kept: &[usize], table: &Table) -> Result<(), SizingError> {
+    for (point, &row) in points.iter().zip(kept) {
+        for (&value, axis) in point.iter().zip(axes) {
+            let tolerance = axis.info.below.min(axis.info.above);
+            if value.abs() > MOST_TOLERANCES * tolerance {
+                return Err(SizingError::OutOfScale {
+                    name: axis.info.dimension.clone(),
+                    id: table.ids[row].clone(),
+                    value,
+                    tolerance,
+                });
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Brings the weights to the plan's margins.

@@ -6,7 +6,7 @@ use formkin_table::wording::at_line;
 use serde::{Deserialize, Serialize};
 
 use crate::SizingError;
-use crate::{Allowance, Candidates, Intervals, Limit, Loss, MarginPlan, Method, Objective, Types};
+use crate::{Allowance, Candidates, Intervals, Limit, Loss, MarginPlan, Method, Objective, Tolerance, Types};
 
 /// The plan of a size system. Every key but `control` and `sizes` has a default; unknown keys are refused.
 ///
@@ -183,16 +183,52 @@ impl Control {
             types: None,
         }
     }
-}
 
-/// How far the wearer of a size may be from its value. Both limits belong to the size.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Tolerance {
-    /// The wearer may be so much smaller than the size's value.
-    pub below: f64,
-    /// The wearer may be so much larger than the size's value.
-    pub above: f64,
+    /// Checks the dimension by itself.
+    fn check(&self) -> Result<(), SizingError> {
+        let dimension = &self.dimension;
+        self.tolerance.check(dimension)?;
+        if let Some(loss) = self.loss {
+            for (name, value, ok) in [
+                ("loose", loss.loose, loss.loose > 0.0),
+                ("tight", loss.tight, loss.tight > 0.0),
+                ("free_below", loss.free_below, loss.free_below >= 0.0),
+                ("free_above", loss.free_above, loss.free_above >= 0.0),
+            ] {
+                if !(ok && value.is_finite()) {
+                    let name = format!("loss.{name} of control dimension `{dimension}`");
+                    return Err(SizingError::Setting {
+                        name,
+                        value,
+                        range: "above 0 (free zones: 0 or more)",
+                    });
+                }
+            }
+        }
+        if let Some(allowance) = self.allowance {
+            for (name, value, tolerance) in [
+                ("grows", allowance.grows, self.tolerance.above),
+                ("shrinks", allowance.shrinks, self.tolerance.below),
+            ] {
+                if !(value >= 0.0 && value < tolerance) {
+                    let name = format!("allowance.{name} of control dimension `{dimension}`");
+                    let range = "0 or more, and less than the tolerance on that side: else the size fits nobody in movement";
+                    return Err(SizingError::Setting { name, value, range });
+                }
+            }
+        }
+        if let Some(types) = self.types.filter(|t| t.count == 0) {
+            let name = format!("types.count of control dimension `{dimension}`");
+            return Err(SizingError::Setting { name, value: types.count as f64, range: "1 or more" });
+        }
+        for (name, value) in [("step", self.step), ("scale", self.scale)] {
+            if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
+                let name = format!("{name} of control dimension `{dimension}`");
+                return Err(SizingError::Setting { name, value, range: "above 0" });
+            }
+        }
+        Ok(())
+    }
 }
 
 /// What to do with people who lack a control dimension, their group or their weight.
@@ -330,54 +366,10 @@ impl Plan {
             return Err(SizingError::NoControl);
         }
         for (at, control) in self.control.iter().enumerate() {
-            let dimension = &control.dimension;
-            if self.control[..at].iter().any(|c| c.dimension == *dimension) {
-                return Err(SizingError::RepeatedControl { dimension: dimension.clone() });
+            if self.control[..at].iter().any(|c| c.dimension == control.dimension) {
+                return Err(SizingError::RepeatedControl { dimension: control.dimension.clone() });
             }
-            for (side, value) in [("below", control.tolerance.below), ("above", control.tolerance.above)] {
-                if !(value.is_finite() && value > 0.0) {
-                    return Err(SizingError::Tolerance { dimension: dimension.clone(), side, value });
-                }
-            }
-            if let Some(loss) = control.loss {
-                for (name, value, ok) in [
-                    ("loose", loss.loose, loss.loose > 0.0),
-                    ("tight", loss.tight, loss.tight > 0.0),
-                    ("free_below", loss.free_below, loss.free_below >= 0.0),
-                    ("free_above", loss.free_above, loss.free_above >= 0.0),
-                ] {
-                    if !(ok && value.is_finite()) {
-                        let name = format!("loss.{name} of control dimension `{dimension}`");
-                        return Err(SizingError::Setting {
-                            name,
-                            value,
-                            range: "above 0 (free zones: 0 or more)",
-                        });
-                    }
-                }
-            }
-            if let Some(allowance) = control.allowance {
-                for (name, value, tolerance) in [
-                    ("grows", allowance.grows, control.tolerance.above),
-                    ("shrinks", allowance.shrinks, control.tolerance.below),
-                ] {
-                    if !(value >= 0.0 && value < tolerance) {
-                        let name = format!("allowance.{name} of control dimension `{dimension}`");
-                        let range = "0 or more, and less than the tolerance on that side: else the size fits nobody in movement";
-                        return Err(SizingError::Setting { name, value, range });
-                    }
-                }
-            }
-            if let Some(types) = control.types.filter(|t| t.count == 0) {
-                let name = format!("types.count of control dimension `{dimension}`");
-                return Err(SizingError::Setting { name, value: types.count as f64, range: "1 or more" });
-            }
-            for (name, value) in [("step", control.step), ("scale", control.scale)] {
-                if let Some(value) = value.filter(|v| !(v.is_finite() && *v > 0.0)) {
-                    let name = format!("{name} of control dimension `{dimension}`");
-                    return Err(SizingError::Setting { name, value, range: "above 0" });
-                }
-            }
+            control.check()?;
         }
         let counts: Vec<usize> = match &self.sizes.count {
             Count::Each(count) => vec![*count],
@@ -421,13 +413,7 @@ impl Plan {
             self.weight_cap,
             "above 1",
         )?;
-        for limit in &self.limit {
-            for (side, value) in [("below", limit.tolerance.below), ("above", limit.tolerance.above)] {
-                if !(value.is_finite() && value > 0.0) {
-                    return Err(SizingError::Tolerance { dimension: limit.dimension.clone(), side, value });
-                }
-            }
-        }
+        self.limit.iter().try_for_each(|l| l.tolerance.check(&l.dimension))?;
         self.margin.iter().try_for_each(MarginPlan::check)?;
         for method in self.compare.iter().chain([&self.method]) {
             self.check_method(*method)?;

@@ -4,8 +4,6 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::Stability;
-
 /// One size.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Size {
@@ -123,4 +121,13 @@ pub struct Miss {
     pub unit: Option<String>,
     /// Above 0: larger than the upper limit by so much; under 0: smaller than the lower limit.
     pub by: f64,
+}
+
+/// What a size of a resample may do: part of [`Size`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Stability {
+    /// Share of the resamples with sizes derived anew in which one came back within half of its tolerances.
+    pub comes_back: f64,
+    /// Median distance of the nearest size derived anew, over the tolerance: 1 is the limit.
+    pub median_shift: f64,
 }

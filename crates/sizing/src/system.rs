@@ -247,15 +247,6 @@ pub struct Resampled {
     pub agreement: f64,
 }
 
-/// What a size of a resample may do: part of [`Size`].
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Stability {
-    /// Share of the resamples with sizes derived anew in which one came back within half of its tolerances.
-    pub comes_back: f64,
-    /// Median distance of the nearest size derived anew, over the tolerance: 1 is the limit.
-    pub median_shift: f64,
-}
-
 /// How a secondary dimension goes with the control dimensions.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct GradeRule {
@@ -382,4 +373,18 @@ pub struct CurvePoint {
     pub held_out_interval: (f64, f64),
     /// Coverage that no system of so many sizes with the plan's tolerances can go beyond on these people.
     pub ceiling: Option<f64>,
+}
+
+impl SizeSystem {
+    /// Mean distance of a person from the value of their nearest size over all groups, by the people's weights, in mm; None where a group has none.
+    #[must_use]
+    pub fn aggregate_loss_mm(&self) -> Option<f64> {
+        let (mut sum, mut total) = (0.0, 0.0);
+        for group in &self.groups {
+            let weight: f64 = group.assignments.iter().map(|a| a.weight).sum();
+            sum += group.aggregate_loss_mm? * weight;
+            total += weight;
+        }
+        (total > 0.0).then(|| sum / total)
+    }
 }

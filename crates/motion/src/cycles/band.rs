@@ -2,12 +2,13 @@
 
 use std::f64::consts::TAU;
 
-use formkin_stats::quantile::{mad, median};
+use formkin_stats::quantile::{MAD_TO_SD, mad, median};
 use serde::{Deserialize, Serialize};
 
-use super::cycle::{Cycles, MAD_TO_SD, SetAside};
+use super::cycle::{Cycles, SetAside};
 use super::events::vertex;
 use crate::MotionError;
+use crate::fault::CyclesFault;
 use crate::signal::gaps::Pieces;
 
 /// Points of a normalised cycle: every per cent from 0 to 100.
@@ -37,7 +38,7 @@ impl OverCycles {
 
     /// Circular mean and SD of phases in per cent of the cycle.
     #[must_use]
-    pub fn of_phases(percent: &[f64]) -> Option<Self> {
+    pub(crate) fn of_phases(percent: &[f64]) -> Option<Self> {
         let n = percent.len();
         if n == 0 {
             return None;
@@ -117,7 +118,7 @@ impl Band {
             });
         }
         if curves.is_empty() {
-            return Err(MotionError::NoCycles { reason: "no cycle has all its values".to_owned() });
+            return Err(CyclesFault::NoneWhole.into());
         }
         let (cycles, curves): (Vec<usize>, Vec<Vec<f64>>) = curves.into_iter().unzip();
         let over: Vec<OverCycles> = (0..POINTS)
@@ -140,7 +141,7 @@ impl Band {
 
 /// The signal from one time to another in 101 points; `None` where it is not known throughout.
 #[must_use]
-pub fn normalised(signal: &Pieces, start_s: f64, end_s: f64) -> Option<Vec<f64>> {
+pub(crate) fn normalised(signal: &Pieces, start_s: f64, end_s: f64) -> Option<Vec<f64>> {
     if !signal.together(start_s, end_s) {
         return None;
     }

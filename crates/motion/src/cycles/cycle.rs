@@ -5,15 +5,13 @@
 //! (common practice). Lengths that agree to a sampling step are never outliers. A cycle of fewer than ten frames has no course that could be
 //! drawn to 101 points (chosen, no source): it is set aside too, and where that leaves none the events are refused.
 
-use formkin_stats::quantile::{mad, median};
+use formkin_stats::quantile::{MAD_TO_SD, mad, median};
 use serde::{Deserialize, Serialize};
 
 use super::events::{Event, events};
+use crate::fault::CyclesFault;
 use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
 use crate::{MotionError, Timing};
-
-/// SD of a normal distribution over its median absolute deviation.
-pub(crate) const MAD_TO_SD: f64 = 1.4826;
 
 /// How cycles are found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -101,7 +99,7 @@ pub struct Cycles {
 /// Fewest cycles for a statement about a person (common practice: five, ten when running).
 const FEWEST: usize = 5;
 /// Fewest frames of a cycle (chosen, no source).
-pub const FEWEST_FRAMES: usize = 10;
+pub(crate) const FEWEST_FRAMES: usize = 10;
 
 impl Cycles {
     /// Finds the cycles of a signal.
@@ -179,12 +177,10 @@ impl Cycles {
         reject_beyond: f64,
     ) -> Result<Self, MotionError> {
         if events_s.len() < 2 {
-            let reason = format!("{} events, two begin and end a cycle", events_s.len());
-            return Err(MotionError::NoCycles { reason });
+            return Err(CyclesFault::FewEvents { events: events_s.len() }.into());
         }
         if let Some(w) = events_s.windows(2).find(|w| w[1] <= w[0] || w[1].is_nan() || w[0].is_nan()) {
-            let reason = format!("the events must ascend, and {} s comes after {} s", w[1], w[0]);
-            return Err(MotionError::NoCycles { reason });
+            return Err(CyclesFault::EventsDescend { earlier_s: w[0], later_s: w[1] }.into());
         }
         let mut cycles: Vec<Cycle> = events_s
             .windows(2)

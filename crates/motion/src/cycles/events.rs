@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::fault::CyclesFault;
 use crate::signal::filter::{SHORTEST_PAD, low_pass};
 use crate::signal::gaps::Pieces;
 use crate::{MotionError, dominant_frequency};
@@ -44,9 +45,7 @@ pub fn events(signal: &Pieces, event: Event, hz: Option<f64>) -> Result<(Vec<f64
         }
         None => {
             let longest = signal.longest().map_or(&[] as &[f64], |p| &p.values);
-            dominant_frequency(longest, fps)
-                .map_err(|why| MotionError::NoCycles { reason: why.to_string() })?
-                .hz
+            dominant_frequency(longest, fps).map_err(CyclesFault::NoFrequency)?.hz
         }
     };
     let mut found = Vec::new();

@@ -3,7 +3,10 @@
 //! CSV with a header: `time_s` (or `frame`, from 0), and where one file holds several captures a column `capture`. Other columns are left aside. The order
 //! of the rows does not count; an event that is there twice does.
 
+use formkin_table::records;
+
 use crate::MotionError;
+use crate::fault::CyclesFault;
 
 /// One event as it was given.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,25 +32,23 @@ pub enum When {
 /// [`MotionError::EventFile`] with the line.
 pub fn given_events(text: &str) -> Result<Vec<GivenEvent>, MotionError> {
     let fault = |line: usize, reason: String| MotionError::EventFile { line, reason };
-    let mut lines = text.trim_start_matches('\u{feff}').lines().enumerate();
-    let head: Vec<&str> = lines.next().map_or_else(Vec::new, |l| l.1.split(',').map(str::trim).collect());
-    let column = |name: &str| head.iter().position(|h| *h == name);
-    let (seconds, frame) = (column("time_s"), column("frame"));
+    let table = records(text, "the table of events").map_err(|e| fault(1, e.to_string()))?;
+    let (seconds, frame) = (table.column("time_s"), table.column("frame"));
     let Some(at) = seconds.or(frame) else {
         return Err(fault(1, "there is no column `time_s`, nor `frame`".to_owned()));
     };
-    let capture = column("capture");
+    let capture = table.column("capture");
     let mut found = Vec::new();
-    for (i, line) in lines.filter(|(_, l)| !l.trim().is_empty()) {
-        let cells: Vec<&str> = line.split(',').map(str::trim).collect();
-        let cell = cells.get(at).copied().unwrap_or("");
+    for row in table.rows.iter().filter(|r| !r.is_blank()) {
+        let line = usize::try_from(row.line).unwrap_or(usize::MAX);
+        let cell = row.cell(at);
         let value: f64 = cell
             .parse()
             .ok()
             .filter(|v: &f64| v.is_finite())
-            .ok_or_else(|| fault(i + 1, format!("`{cell}` is no time")))?;
+            .ok_or_else(|| fault(line, format!("`{cell}` is no time")))?;
         found.push(GivenEvent {
-            capture: capture.and_then(|c| cells.get(c)).filter(|c| !c.is_empty()).map(|c| (*c).to_owned()),
+            capture: capture.map(|c| row.cell(c)).filter(|c| !c.is_empty()).map(str::to_owned),
             at: if seconds.is_some() { When::Seconds(value) } else { When::Frame(value) },
         });
     }
@@ -76,14 +77,12 @@ pub fn events_of(capture: &str, events: &[GivenEvent], times_s: &[f64]) -> Resul
                 times_s[i] + (f - i as f64) * (next - times_s[i])
             }
             When::Frame(f) => {
-                let reason = format!("the event at frame {f} lies outside frames 0 to {}", times_s.len() - 1);
-                return Err(MotionError::NoCycles { reason });
+                return Err(CyclesFault::FrameOutside { frame: f, last: times_s.len() - 1 }.into());
             }
         };
         // half a millisecond is what rounding of a clock makes
         if time < first - 5e-4 || time > last + 5e-4 {
-            let reason = format!("the event at {time} s lies outside the record, {first} to {last} s");
-            return Err(MotionError::NoCycles { reason });
+            return Err(CyclesFault::TimeOutside { time_s: time, first_s: first, last_s: last }.into());
         }
         found.push(time.clamp(first, last));
     }
@@ -106,6 +105,13 @@ mod tests {
         let found = events_of("any", &frames, &times).unwrap();
         assert!((found[1] - 0.205).abs() < 1e-12 && (found[2] - 2.0).abs() < 1e-12);
         assert!(events_of("any", &given_events("frame\n201\n").unwrap(), &times).is_err());
+    }
+
+    #[test]
+    fn captures_with_commas_stand_in_quotation_marks() {
+        let given = given_events("time_s,capture\n0.5,\"walk, \"\"loaded\"\"\"\n\n1,run\n").unwrap();
+        assert_eq!(given[0].capture.as_deref(), Some("walk, \"loaded\""));
+        assert_eq!(given[1].at, When::Seconds(1.0));
     }
 
     #[test]

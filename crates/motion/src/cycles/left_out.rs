@@ -14,6 +14,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::cycle::Cycles;
+use crate::fault::CyclesFault;
 use crate::{Motion, MotionError};
 
 /// Most folds.
@@ -54,6 +55,10 @@ pub struct CyclesLeftOut {
 /// # Errors
 /// [`MotionError::NoCycles`] where under three cycles that count have frames, or where the frame of reference is fixed to a region, whose weights are not
 /// those of the modes; [`MotionError::TimeCount`]; an alignment that fails; [`MotionError::Source`].
+#[expect(
+    clippy::too_many_lines,
+    reason = "one cross-validation: moments, folds and sums share what is read once"
+)]
 pub fn leave_cycles_out(
     motion: &Motion,
     source: &dyn ShapeSource,
@@ -65,9 +70,7 @@ pub fn leave_cycles_out(
         return Err(MotionError::TimeCount { times: times_s.len(), frames: n });
     }
     if motion.params.region.is_some() {
-        let reason =
-            "modes with the frame of reference on a region are not cross-validated by cycle".to_owned();
-        return Err(MotionError::NoCycles { reason });
+        return Err(CyclesFault::OnARegion.into());
     }
     // a frame on the border of two cycles belongs to the later one
     let mut of_cycle: Vec<Vec<usize>> = cycles
@@ -76,8 +79,7 @@ pub fn leave_cycles_out(
         .filter(|frames| !frames.is_empty())
         .collect();
     if of_cycle.len() < 3 {
-        let reason = format!("{} cycles count; three can be left out in turn", of_cycle.len());
-        return Err(MotionError::NoCycles { reason });
+        return Err(CyclesFault::FewToLeaveOut { cycles: of_cycle.len() }.into());
     }
     // each keeps a frame at least, and moments grow as the square of the frames
     let there = of_cycle.len();

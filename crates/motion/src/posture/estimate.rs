@@ -5,12 +5,17 @@
 //! frame, the best turn of each joint's own vertices from the root outward. r_v is Tukey's biweight of the distance after the first steps, so that soft
 //! tissue that swings does not bend the skeleton. A weak pull to the present turn keeps joints with little skin still.
 
-use formkin_align::kabsch::best_rotation;
 use formkin_geometry::Point;
-use formkin_geometry::vector::{add, dot, norm, scale, sub};
+use formkin_geometry::kabsch::best_rotation;
+pub use formkin_geometry::turn::angle_between_deg;
+use formkin_geometry::turn::{NONE, back, from_rotation, from_vector, rotate, then, unit};
+use formkin_geometry::vector::{add, add_outer, dot, norm, scale, sub};
+use formkin_stats::cholesky::Cholesky;
+use formkin_stats::quantile::{MAD_TO_SD, median_of};
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
-use super::rig::{NONE, Pose, Rig, from_vector, rotate, then, unit};
+use super::rig::{Pose, Rig};
 
 /// Most steps of a frame.
 const STEPS: usize = 40;
@@ -38,7 +43,7 @@ pub struct Estimate {
 }
 
 /// Estimates poses on one rig.
-pub struct Estimator<'a> {
+pub(crate) struct Estimator<'a> {
     rig: &'a Rig,
     /// The vertices used.
     vertices: Vec<usize>,
@@ -49,7 +54,7 @@ pub struct Estimator<'a> {
 impl<'a> Estimator<'a> {
     /// An estimator that leaves `leave_out` (soft tissue) out; at most some thousand vertices are used, evenly.
     #[must_use]
-    pub fn new(rig: &'a Rig, leave_out: &[u32]) -> Self {
+    pub(crate) fn new(rig: &'a Rig, leave_out: &[u32]) -> Self {
         let mut out = leave_out.to_vec();
         out.sort_unstable();
         let all: Vec<usize> =
@@ -75,7 +80,7 @@ impl<'a> Estimator<'a> {
 
     /// The pose of a frame, from a start near it or from none.
     #[must_use]
-    pub fn estimate(&self, frame: &[Point], start: Option<&Pose>) -> Estimate {
+    pub(crate) fn estimate(&self, frame: &[Point], start: Option<&Pose>) -> Estimate {
         let mut pose = start.cloned().unwrap_or_else(|| self.outward(frame));
         let n = self.rig.joints.len();
         let size = 3 * n + 3;
@@ -90,9 +95,9 @@ impl<'a> Estimator<'a> {
                 self.vertices.iter().zip(&places).map(|(&v, &p)| sub(frame[v], p)).collect();
             distances = residuals.iter().map(|&r| norm(r)).collect();
             let reach =
-                if steps < PLAIN { f64::INFINITY } else { TUKEY * 1.4826 * median(&distances).max(1e-6) };
+                if steps < PLAIN { f64::INFINITY } else { TUKEY * MAD_TO_SD * median(&distances).max(1e-6) };
             let centres: Vec<Point> = (0..n).map(|j| motions[j].apply(self.rig.centres[j])).collect();
-            let mut normal = vec![0.0; size * size];
+            let mut normal = Array2::zeros((size, size));
             let mut rhs = vec![0.0; size];
             for (i, &r) in residuals.iter().enumerate() {
                 let u = distances[i] / reach;
@@ -116,15 +121,15 @@ impl<'a> Estimator<'a> {
                 for (a, &(p, x)) in columns.iter().enumerate() {
                     rhs[p] += weight * dot(x, r);
                     for &(q, y) in &columns[..=a] {
-                        normal[p.max(q) * size + p.min(q)] += weight * dot(x, y);
+                        normal[[p.max(q), p.min(q)]] += weight * dot(x, y);
                     }
                 }
             }
-            let mean: f64 = (0..size).map(|k| normal[k * size + k]).sum::<f64>() / size as f64;
+            let mean: f64 = normal.diag().sum() / size as f64;
             for k in 0..size {
-                normal[k * size + k] += 1e-7 * mean + 1e-9 * normal[k * size + k];
+                normal[[k, k]] += 1e-7 * mean + 1e-9 * normal[[k, k]];
             }
-            let Some(change) = solve(normal, rhs, size) else { break };
+            let Some(change) = solve(normal, &rhs) else { break };
             let mut largest: f64 = 0.0;
             let mut turns = pose.turns.clone();
             for j in 0..n {
@@ -134,7 +139,7 @@ impl<'a> Estimator<'a> {
                 largest = largest.max(norm(w));
                 // turned in the laboratory, written in the parent's axes
                 let above = self.rig.parents[j].map_or(NONE, |p| motions[p].turn);
-                let local = rotate(super::rig::back(above), w);
+                let local = rotate(back(above), w);
                 turns[j] = unit(then(from_vector(local), pose.turns[j]));
             }
             let shift: Point = std::array::from_fn(|c| change[3 * n + c]);
@@ -175,15 +180,11 @@ impl<'a> Estimator<'a> {
             for &i in &own {
                 let v = self.vertices[i];
                 let (a, b) = (rotate(turn_above, sub(rig.rest[v], from)), sub(frame[v], to));
-                for r in 0..3 {
-                    for c in 0..3 {
-                        moment[r][c] += a[r] * b[c];
-                    }
-                }
+                add_outer(&mut moment, 1.0, a, b);
             }
-            let world = quaternion(&best_rotation(&moment).rotation);
+            let world = from_rotation(&best_rotation(&moment).rotation);
             // world o above = above o q
-            pose.turns[j] = unit(then(super::rig::back(turn_above), then(world, turn_above)));
+            pose.turns[j] = unit(then(back(turn_above), then(world, turn_above)));
             if above.is_none() {
                 let c = rig.centres[j];
                 // x -> R (x - c) + c + shift brings `from` to `to`
@@ -196,67 +197,10 @@ impl<'a> Estimator<'a> {
 }
 
 fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
+    median_of(&mut values.to_vec()).unwrap_or(0.0)
 }
 
-/// The quaternion of a rotation given by rows.
-fn quaternion(r: &[[f64; 3]; 3]) -> [f64; 4] {
-    let trace = r[0][0] + r[1][1] + r[2][2];
-    let q = if trace > 0.0 {
-        let s = 2.0 * (trace + 1.0).sqrt();
-        [0.25 * s, (r[2][1] - r[1][2]) / s, (r[0][2] - r[2][0]) / s, (r[1][0] - r[0][1]) / s]
-    } else {
-        let i = (0..3).max_by(|&a, &b| r[a][a].total_cmp(&r[b][b])).unwrap_or(0);
-        let (j, k) = ((i + 1) % 3, (i + 2) % 3);
-        let s = 2.0 * (1.0 + r[i][i] - r[j][j] - r[k][k]).max(1e-12).sqrt();
-        let mut q = [(r[k][j] - r[j][k]) / s, 0.0, 0.0, 0.0];
-        q[1 + i] = 0.25 * s;
-        q[1 + j] = (r[j][i] + r[i][j]) / s;
-        q[1 + k] = (r[k][i] + r[i][k]) / s;
-        q
-    };
-    unit(q)
-}
-
-/// Solves a symmetric positive system given by its lower triangle (Cholesky); `None` where it is not positive.
-fn solve(mut a: Vec<f64>, mut b: Vec<f64>, n: usize) -> Option<Vec<f64>> {
-    for j in 0..n {
-        for k in 0..j {
-            let l = a[j * n + k];
-            for i in j..n {
-                a[i * n + j] -= a[i * n + k] * l;
-            }
-        }
-        let d = a[j * n + j];
-        if d.is_nan() || d <= 0.0 {
-            return None;
-        }
-        let root = d.sqrt();
-        for i in j..n {
-            a[i * n + j] /= root;
-        }
-    }
-    for i in 0..n {
-        for k in 0..i {
-            b[i] -= a[i * n + k] * b[k];
-        }
-        b[i] /= a[i * n + i];
-    }
-    for i in (0..n).rev() {
-        for k in i + 1..n {
-            b[i] -= a[k * n + i] * b[k];
-        }
-        b[i] /= a[i * n + i];
-    }
-    Some(b)
-}
-
-/// The angle between two turns, in degrees.
-#[must_use]
-pub fn angle_between_deg(a: [f64; 4], b: [f64; 4]) -> f64 {
-    let d = then(super::rig::back(a), b);
-    let s = norm([d[1], d[2], d[3]]);
-    2.0 * s.atan2(d[0].abs()).to_degrees()
+/// The step of the normal equations given by their lower triangle; `None` where they have none.
+fn solve(normal: Array2<f64>, rhs: &[f64]) -> Option<Vec<f64>> {
+    Cholesky::new(&normal).ok().flatten()?.solve(rhs).ok()
 }

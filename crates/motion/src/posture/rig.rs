@@ -4,17 +4,14 @@
 //! the motions by weight: as dual quaternions (volume is kept where a limb turns about its axis: Kavan et al. 2008, from memory) or linearly,
 //! v' = sum_k w_k G_k v. At rest both give the body back exactly.
 
+use formkin_geometry::turn::{NONE, rotate, then, unit};
+pub use formkin_geometry::turn::{Rigid, Turn};
 use formkin_geometry::vector::{add, cross, scale, sub};
 use formkin_geometry::{Point, Template};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::MotionError;
-
-/// A rotation as a unit quaternion (w, x, y, z).
-pub type Turn = [f64; 4];
-
-pub(crate) const NONE: Turn = [1.0, 0.0, 0.0, 0.0];
 
 /// How motions are blended.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,67 +22,6 @@ pub enum Blend {
     DualQuaternion,
     /// Linearly.
     Linear,
-}
-
-/// First `b`, then `a`.
-pub(crate) fn then(a: Turn, b: Turn) -> Turn {
-    [
-        a[0] * b[0] - a[1] * b[1] - a[2] * b[2] - a[3] * b[3],
-        a[0] * b[1] + a[1] * b[0] + a[2] * b[3] - a[3] * b[2],
-        a[0] * b[2] - a[1] * b[3] + a[2] * b[0] + a[3] * b[1],
-        a[0] * b[3] + a[1] * b[2] - a[2] * b[1] + a[3] * b[0],
-    ]
-}
-
-pub(crate) fn back(q: Turn) -> Turn {
-    [q[0], -q[1], -q[2], -q[3]]
-}
-
-pub(crate) fn rotate(q: Turn, p: Point) -> Point {
-    let v = [q[1], q[2], q[3]];
-    let t = scale(cross(v, p), 2.0);
-    add(add(p, scale(t, q[0])), cross(v, t))
-}
-
-pub(crate) fn unit(q: Turn) -> Turn {
-    let length = q.iter().map(|x| x * x).sum::<f64>().sqrt();
-    if length > 0.0 { q.map(|x| x / length) } else { NONE }
-}
-
-/// A rotation vector (axis times angle in radians) as a quaternion.
-pub(crate) fn from_vector(w: Point) -> Turn {
-    let angle = formkin_geometry::vector::norm(w);
-    let (s, c) = (0.5 * angle).sin_cos();
-    let f = if angle > 1e-12 { s / angle } else { 0.5 };
-    [c, f * w[0], f * w[1], f * w[2]]
-}
-
-/// The rotation vector of a quaternion, in radians, of at most half a turn.
-pub(crate) fn to_vector(q: Turn) -> Point {
-    let q = if q[0] < 0.0 { q.map(|x| -x) } else { q };
-    let s = (q[1] * q[1] + q[2] * q[2] + q[3] * q[3]).sqrt();
-    let f = if s > 1e-12 { 2.0 * s.atan2(q[0]) / s } else { 2.0 };
-    [f * q[1], f * q[2], f * q[3]]
-}
-
-/// x -> turn x + shift
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Rigid {
-    /// The turn.
-    pub turn: Turn,
-    /// The shift, in mm.
-    pub shift: Point,
-}
-
-impl Rigid {
-    pub(crate) fn apply(&self, p: Point) -> Point {
-        add(rotate(self.turn, p), self.shift)
-    }
-
-    fn dual(&self) -> Turn {
-        let t = self.shift;
-        then([0.0, t[0], t[1], t[2]], self.turn).map(|x| 0.5 * x)
-    }
 }
 
 /// A pose: a turn for each joint in the axes of the rest pose, and a shift of the whole.
@@ -185,7 +121,7 @@ impl Rig {
 
     /// The pose at rest.
     #[must_use]
-    pub fn at_rest(&self) -> Pose {
+    pub(crate) fn at_rest(&self) -> Pose {
         Pose { turns: vec![NONE; self.joints.len()], shift_mm: [0.0; 3] }
     }
 
@@ -222,7 +158,7 @@ impl Rig {
     /// The blended motion of every vertex.
     fn blended(&self, pose: &Pose) -> Vec<Affine> {
         let motions = self.motions(pose);
-        let duals: Vec<(Turn, Turn)> = motions.iter().map(|m| (m.turn, m.dual())).collect();
+        let duals = Self::duals(&motions);
         self.skin
             .par_iter()
             .map(|parts| match self.blend {
@@ -241,7 +177,7 @@ impl Rig {
     }
 
     pub(crate) fn duals(motions: &[Rigid]) -> Vec<(Turn, Turn)> {
-        motions.iter().map(|m| (m.turn, m.dual())).collect()
+        motions.iter().map(Rigid::dual).collect()
     }
 }
 
@@ -267,27 +203,13 @@ impl Affine {
     }
 
     fn of_duals(parts: &[(usize, f64)], duals: &[(Turn, Turn)]) -> Self {
-        let (mut real, mut dual) = ([0.0; 4], [0.0; 4]);
-        let lead = parts.first().map_or(NONE, |&(j, _)| duals[j].0);
-        for &(j, w) in parts {
-            let (r, d) = &duals[j];
-            // the nearer of q and -q
-            let near: f64 = (0..4).map(|c| lead[c] * r[c]).sum();
-            let w = if near < 0.0 { -w } else { w };
-            for c in 0..4 {
-                real[c] += w * r[c];
-                dual[c] += w * d[c];
-            }
-        }
-        let length = real.iter().map(|x| x * x).sum::<f64>().sqrt();
-        let (q, d) = (real.map(|x| x / length), dual.map(|x| x / length));
-        let t = then(d, back(q));
+        let blended = Rigid::blend(parts.iter().copied(), duals);
         let column = |c: usize| {
             let mut axis = [0.0; 3];
             axis[c] = 1.0;
-            rotate(q, axis)
+            rotate(blended.turn, axis)
         };
-        Self { columns: [column(0), column(1), column(2)], shift: [2.0 * t[1], 2.0 * t[2], 2.0 * t[3]] }
+        Self { columns: [column(0), column(1), column(2)], shift: blended.shift }
     }
 
     fn apply(&self, p: Point) -> Point {

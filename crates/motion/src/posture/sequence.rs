@@ -1,12 +1,13 @@
 //! Poses of a record, unposed bodies, angles through time, and what posture explains.
 
-use formkin_geometry::vector::{add, dot, norm, scale, sub};
+use formkin_geometry::turn::to_vector;
+use formkin_geometry::vector::{add, dot, scale, sub};
 use formkin_geometry::{Point, ShapeArray, ShapeSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::estimate::{Estimate, Estimator};
-use super::rig::{Pose, Rig, to_vector};
+use super::rig::{Pose, Rig};
 use crate::{Motion, MotionError};
 
 /// Frames of one run: the first is estimated from none, the others from the one before. Runs are worked on in parallel.
@@ -143,26 +144,6 @@ impl Posture {
     pub fn angles_deg(&self, joint: &str) -> Option<Vec<Point>> {
         let j = self.joints.iter().position(|n| n == joint)?;
         Some(self.frames.iter().map(|f| to_vector(f.pose.turns[j]).map(f64::to_degrees)).collect())
-    }
-
-    /// All angles as CSV: for each joint the angle and the rotation vector in degrees.
-    #[must_use]
-    pub fn angles_csv(&self, times_s: &[f64]) -> String {
-        let mut csv = String::from("frame,time_s,fit_rms_mm");
-        for j in &self.joints {
-            csv.push_str(&format!(",{j}_deg,{j}_x_deg,{j}_y_deg,{j}_z_deg"));
-        }
-        csv.push('\n');
-        for (k, f) in self.frames.iter().enumerate() {
-            let time = times_s.get(k).map_or_else(String::new, f64::to_string);
-            csv.push_str(&format!("{k},{time},{:.3}", f.rms_mm));
-            for q in &f.pose.turns {
-                let w = to_vector(*q).map(f64::to_degrees);
-                csv.push_str(&format!(",{:.3},{:.3},{:.3},{:.3}", norm(w), w[0], w[1], w[2]));
-            }
-            csv.push('\n');
-        }
-        csv
     }
 
     /// All frames brought back to rest, for a shape space of unposed bodies.

@@ -14,9 +14,9 @@ use serde::{Deserialize, Serialize};
 use crate::MotionError;
 
 /// Shortest continuation of an end, in samples: three times the number of coefficients.
-pub const SHORTEST_PAD: usize = 9;
+pub(crate) const SHORTEST_PAD: usize = 9;
 /// The continuation of an end that is aimed at, in s (common practice: at least 1 s).
-pub const PAD_S: f64 = 1.0;
+pub(crate) const PAD_S: f64 = 1.0;
 
 /// The coefficients of a filter: a0 y_i = sum_k b_k x_(i-k) - sum_(k>0) a_k y_(i-k), with a0 = 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -51,7 +51,7 @@ impl Filter {
     ///
     /// # Errors
     /// As [`Filter::butterworth`].
-    pub fn two_pass(cutoff_hz: f64, fps: f64) -> Result<Self, MotionError> {
+    pub(crate) fn two_pass(cutoff_hz: f64, fps: f64) -> Result<Self, MotionError> {
         Self::butterworth(cutoff_hz, fps)?;
         Ok(Self::warped((PI * cutoff_hz / fps).tan() / correction()))
     }

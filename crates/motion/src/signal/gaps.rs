@@ -127,7 +127,7 @@ impl Pieces {
     ///
     /// # Errors
     /// [`MotionError::OutOfRange`] for the cutoff.
-    pub fn low_passed(mut self, cutoff_hz: f64) -> Result<Self, MotionError> {
+    pub(crate) fn low_passed(mut self, cutoff_hz: f64) -> Result<Self, MotionError> {
         let fps = 1.0 / self.step_s;
         for piece in &mut self.pieces {
             if piece.values.len() > SHORTEST_PAD {

@@ -4,6 +4,8 @@
 //! movement almost none. Its median absolute size / 0.6745, over sqrt 20, is the floor; fast movement at a low frame rate raises it, so it is
 //! an upper bound.
 
+use formkin_stats::quantile::{MAD_TO_SD, median_of};
+
 /// Samples before which there is no floor.
 const FEWEST: usize = 12;
 
@@ -15,10 +17,7 @@ pub fn noise_floor(values: &[f64]) -> Option<f64> {
     }
     let mut third: Vec<f64> =
         values.windows(4).map(|w| (w[3] - 3.0 * w[2] + 3.0 * w[1] - w[0]).abs()).collect();
-    third.sort_by(f64::total_cmp);
-    let n = third.len();
-    let median = 0.5 * (third[(n - 1) / 2] + third[n / 2]);
-    Some(median / 0.674_489_750_196_081_7 / 20f64.sqrt())
+    median_of(&mut third).map(|median| median * MAD_TO_SD / 20f64.sqrt())
 }
 
 #[cfg(test)]

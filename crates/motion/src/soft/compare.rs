@@ -11,6 +11,7 @@ use rand::Rng;
 use serde::{Deserialize, Serialize};
 
 use crate::MotionError;
+use crate::fault::CyclesFault;
 
 /// Cycles of two conditions that differ by more than this part in their length are not at the same speed (chosen, no source).
 const SAME_SPEED: f64 = 0.05;
@@ -104,13 +105,11 @@ pub fn compare(
     for person in people {
         let who = &person.participant;
         if person.reference.is_empty() || person.garment.is_empty() {
-            return Err(MotionError::NoCycles {
-                reason: format!("`{who}` has none in one of the conditions"),
-            });
+            return Err(CyclesFault::OneCondition { participant: who.clone() }.into());
         }
         let (a, b) = (mean(&person.reference), mean(&person.garment));
         if a.is_nan() || a <= 0.0 {
-            return Err(MotionError::NoCycles { reason: format!("the reference of `{who}` does not move") });
+            return Err(CyclesFault::ReferenceStill { participant: who.clone() }.into());
         }
         let caution = person
             .cycle_s

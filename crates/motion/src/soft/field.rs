@@ -1,7 +1,6 @@
 //! The range of every vertex in a body frame, for maps over the surface.
 
 use formkin_align::{Transform, block_shapes};
-use formkin_geometry::vector::norm;
 use formkin_geometry::{Point, ShapeSource};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -9,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::MotionError;
 use crate::body_frame::BodyFrame;
 use crate::cycles::cycle::Cycles;
+use crate::fault::CyclesFault;
 
 /// Vertices that one task follows.
 const CHUNK: usize = 4096;
@@ -89,7 +89,7 @@ impl RangeField {
             None => Vec::new(),
         };
         let Some(end) = spans.iter().map(|s| s.1).max() else {
-            return Err(MotionError::NoCycles { reason: "no frame lies in a cycle that counts".to_owned() });
+            return Err(CyclesFault::NoFrames.into());
         };
         let mut parts: Vec<Part> = (0..v.div_ceil(CHUNK)).map(|_| Part::new(CHUNK.min(v))).collect();
         let block = block_shapes(v);
@@ -122,12 +122,6 @@ impl RangeField {
         let count = spans.len() as f64;
         let ranges_mm = parts.iter().flat_map(|p| &p.sums).take(v).map(|s| s.map(|x| x / count)).collect();
         Ok(Self { ranges_mm, cycles: if cycles.is_some() { spans.len() } else { 0 } })
-    }
-
-    /// The resultant of every vertex, in mm.
-    #[must_use]
-    pub fn resultants_mm(&self) -> Vec<f64> {
-        self.ranges_mm.iter().map(|&r| norm(r)).collect()
     }
 
     /// How much less every vertex moves here than in `reference`, vertical range in mm: negative where it moves more.

@@ -14,13 +14,14 @@ use crate::MotionError;
 use crate::body_frame::BodyFrame;
 use crate::cycles::band::{Extremes, OverCycles, normalised};
 use crate::cycles::cycle::Cycles;
+use crate::fault::CyclesFault;
 use crate::signal::filter::cutoff_or;
 use crate::signal::gaps::{LONGEST_GAP_S, Pieces};
 use crate::signal::lag::{Lag, lag};
 use crate::signal::noise::noise_floor;
 
 /// The cutoff for soft tissue, in Hz (common practice: 10 to 13).
-pub const CUTOFF_HZ: f64 = 12.0;
+pub(crate) const CUTOFF_HZ: f64 = 12.0;
 
 /// One cycle of a point or region.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -125,7 +126,7 @@ pub fn tissue(
         }
     }
     if found.is_empty() {
-        return Err(MotionError::NoCycles { reason: format!("`{}` has no cycle without a gap", path.name) });
+        return Err(CyclesFault::PathWithGaps { path: path.name.clone() }.into());
     }
     let longest = (0..axes[2].pieces.len()).max_by_key(|&i| axes[2].pieces[i].values.len()).unwrap_or(0);
     let late = lag(

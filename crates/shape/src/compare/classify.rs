@@ -66,11 +66,11 @@ pub fn classify(
         }
         let pooled = factor(&(within / df as f64))?;
         for &i in &fold.test {
-            let score = |(centre, prior): &(Vec<f64>, f64)| {
+            let score = |(centre, prior): &(Vec<f64>, f64)| -> Result<f64, ShapeError> {
                 let d: Vec<f64> = y.row(i).iter().zip(centre).map(|(a, b)| a - b).collect();
-                2.0 * prior - square(&pooled, &d)
+                Ok(2.0 * prior - square(&pooled, &d)?)
             };
-            let scores: Vec<f64> = centres.iter().map(score).collect();
+            let scores = centres.iter().map(score).collect::<Result<Vec<f64>, _>>()?;
             let best = (0..scores.len()).max_by(|a, b| scores[*a].total_cmp(&scores[*b])).unwrap_or(0);
             confusion[groups[i]][best] += 1;
         }

@@ -45,8 +45,8 @@ pub(crate) fn factor(covariance: &Array2<f64>) -> Result<Cholesky, ShapeError> {
 }
 
 /// d^T A^-1 d.
-pub(crate) fn square(factor: &Cholesky, d: &[f64]) -> f64 {
-    factor.half_solve(d).iter().map(|z| z * z).sum()
+pub(crate) fn square(factor: &Cholesky, d: &[f64]) -> Result<f64, StatsError> {
+    Ok(factor.half_solve(d)?.iter().map(|z| z * z).sum())
 }
 
 fn small(group: &str, people: usize, least: usize) -> Result<(), ShapeError> {
@@ -72,7 +72,7 @@ pub fn hotelling_one(rows: ArrayView2<f64>, mu: &[f64]) -> Result<Hotelling, Sha
     small("all", n, k + 1)?;
     let covariance = scatter(rows) / (n - 1) as f64;
     let d: Vec<f64> = mean(rows).iter().zip(mu).map(|(a, b)| a - b).collect();
-    let t2 = n as f64 * square(&factor(&covariance)?, &d);
+    let t2 = n as f64 * square(&factor(&covariance)?, &d)?;
     Ok(tested(t2, k, n - k, n - 1, vec![n]))
 }
 
@@ -94,7 +94,7 @@ pub fn hotelling_two(a: ArrayView2<f64>, b: ArrayView2<f64>) -> Result<Hotelling
     small("both", n1 + n2, k + 2)?;
     let pooled = (scatter(a) + scatter(b)) / (n1 + n2 - 2) as f64;
     let d: Vec<f64> = mean(a).iter().zip(mean(b)).map(|(x, y)| x - y).collect();
-    let t2 = (n1 * n2) as f64 / (n1 + n2) as f64 * square(&factor(&pooled)?, &d);
+    let t2 = (n1 * n2) as f64 / (n1 + n2) as f64 * square(&factor(&pooled)?, &d)?;
     Ok(tested(t2, k, n1 + n2 - k - 1, n1 + n2 - 2, vec![n1, n2]))
 }
 

@@ -135,7 +135,7 @@ impl Model {
             u[a] /= self.triangle[[a, a]];
         }
         let spread: f64 = u.iter().map(|x| x * x).sum();
-        let t2 = square(&factor(&self.covariance)?, &d[..k]) / spread;
+        let t2 = square(&factor(&self.covariance)?, &d[..k])? / spread;
         Ok((of_contrast(t2, k, self.df, people.to_vec()), d))
     }
 }

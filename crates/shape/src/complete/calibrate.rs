@@ -18,6 +18,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::{CompleteParams, Completer};
+use crate::fault::SeenFault;
 use crate::gram::{combine, rank};
 use crate::validate::{MOST_ITEMS, thin};
 use crate::{ShapeError, Space};
@@ -167,12 +168,14 @@ fn measured(shape: &[Point], shown: &[u32], error_mm: Option<f64>, seed: u64, wh
 
 /// Every s-th of the seen vertices and of the hidden ones that have weight; a thinned vertex carries the weight of those left out.
 fn thinned(fitted: &Space, seen: &[u32], params: &CalibrationParams) -> Result<Thinned, ShapeError> {
-    let no = |reason: &str| Err(ShapeError::Seen { reason: reason.to_owned() });
     let mut there = vec![false; fitted.mean.len()];
     for v in seen {
         match there.get_mut(*v as usize) {
             Some(t) => *t = true,
-            None => return no(&format!("there is no vertex {v}")),
+            None => {
+                let last = fitted.mean.len().max(1) - 1;
+                return Err(SeenFault::NoVertex { vertex: *v, last }.into());
+            }
         }
     }
     let mut shown: Vec<u32> = seen.to_vec();
@@ -182,7 +185,7 @@ fn thinned(fitted: &Space, seen: &[u32], params: &CalibrationParams) -> Result<T
         .filter(|v| !there[*v as usize] && fitted.weights[*v as usize] > 0.0)
         .collect();
     if hidden.is_empty() {
-        return no("no vertex is hidden, so that there is nothing to calibrate");
+        return Err(SeenFault::NothingHidden.into());
     }
     let every = |all: &[u32], most: usize| -> Vec<u32> {
         all.iter().copied().step_by(all.len().div_ceil(most.max(3)).max(1)).collect()

@@ -2,32 +2,27 @@
 
 use formkin_align::{Removes, Transform};
 use formkin_geometry::Point;
+use formkin_geometry::kabsch::best_heading;
+use formkin_geometry::rotation::about;
+use formkin_geometry::vector::{add_outer, sub};
 
 use crate::ShapeError;
+use crate::fault::SeenFault;
 
 /// The best turn about the vertical and shift, height kept free.
 pub(super) fn upright(given: &[Point], target: &[Point]) -> Result<Transform, ShapeError> {
     let n = given.len() as f64;
     let mean = |p: &[Point]| -> Point { std::array::from_fn(|a| p.iter().map(|p| p[a]).sum::<f64>() / n) };
     let (g, t) = (mean(given), mean(target));
-    let (mut cos, mut sin) = (0.0, 0.0);
+    let mut cross = [[0.0; 3]; 3];
     for (x, m) in given.iter().zip(target) {
-        let (x, m) = ([x[0] - g[0], x[1] - g[1]], [m[0] - t[0], m[1] - t[1]]);
-        cos += x[0] * m[0] + x[1] * m[1];
-        sin += x[0] * m[1] - x[1] * m[0];
+        add_outer(&mut cross, 1.0, sub(*x, g), sub(*m, t));
     }
-    let length = cos.hypot(sin);
-    if length.is_nan() || length <= 0.0 {
-        return Err(ShapeError::Seen {
-            reason: "they are on one vertical line and hold no heading".to_owned(),
-        });
+    let heading = best_heading(&cross);
+    if heading.distinctness.is_nan() || heading.distinctness <= 0.0 {
+        return Err(SeenFault::NoHeading.into());
     }
-    let (c, s) = (cos / length, sin / length);
-    let mut transform = Transform {
-        rotation: [[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]],
-        translation: [0.0; 3],
-        scale: 1.0,
-    };
+    let mut transform = Transform { rotation: heading.rotation, ..Transform::default() };
     let moved = transform.apply(g);
     transform.translation = std::array::from_fn(|a| t[a] - moved[a]);
     Ok(transform)
@@ -80,24 +75,10 @@ impl Pose {
                 Move::Grow => grow = s / lever,
             }
         }
-        let rotation = turned(turn);
+        let rotation = about(turn);
         let scale = grow.exp();
-        let about = Transform { rotation, translation: [0.0; 3], scale }.apply(centre);
-        let translation = std::array::from_fn(|a| centre[a] - about[a] + shift[a]);
+        let moved = Transform { rotation, translation: [0.0; 3], scale }.apply(centre);
+        let translation = std::array::from_fn(|a| centre[a] - moved[a] + shift[a]);
         Transform { rotation, translation, scale }.compose(transform)
     }
-}
-
-/// The rotation by the vector `w`, in radians (Rodrigues).
-fn turned(w: Point) -> [[f64; 3]; 3] {
-    let angle = w.iter().map(|x| x * x).sum::<f64>().sqrt();
-    let (a, b) =
-        if angle < 1e-8 { (1.0, 0.5) } else { (angle.sin() / angle, (1.0 - angle.cos()) / (angle * angle)) };
-    let k = [[0.0, -w[2], w[1]], [w[2], 0.0, -w[0]], [-w[1], w[0], 0.0]];
-    std::array::from_fn(|i| {
-        std::array::from_fn(|j| {
-            let square: f64 = (0..3).map(|m| k[i][m] * k[m][j]).sum();
-            f64::from(u8::from(i == j)) + a * k[i][j] + b * square
-        })
-    })
 }

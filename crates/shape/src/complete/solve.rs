@@ -8,8 +8,9 @@ use formkin_stats::gram::add_gram;
 use formkin_stats::interval::normal_quantile;
 use ndarray::Array2;
 
+use super::params::{CompleteParams, Completed};
 use super::pose::{Pose, upright};
-use super::{CompleteParams, Completed};
+use crate::fault::SeenFault;
 use crate::predict::vertex_sd_mm;
 use crate::{ShapeError, Space};
 
@@ -129,8 +130,7 @@ impl<'s> Completer<'s> {
             return Err(ShapeError::Count { what: "positions of seen vertices", expected, found });
         }
         if let Some(i) = given.iter().position(|p| !p.iter().all(|x| x.is_finite())) {
-            let reason = format!("vertex {} has a coordinate that is not finite", self.seen[i]);
-            return Err(ShapeError::Seen { reason });
+            return Err(SeenFault::NotFinite { vertex: self.seen[i] }.into());
         }
         let mut transform = self.start(given)?;
         let (k, noise2) = (self.rows.len(), self.noise2);
@@ -182,11 +182,9 @@ impl<'s> Completer<'s> {
                 }
             }
             let Some(factor) = Cholesky::new(&matrix)? else {
-                return Err(ShapeError::Seen {
-                    reason: "they do not hold a pose: give vertices that are further apart".to_owned(),
-                });
+                return Err(SeenFault::NoPose.into());
             };
-            let step = factor.solve(&right);
+            let step = factor.solve(&right)?;
             for (b, s) in b.iter_mut().zip(&step) {
                 *b += s;
             }
@@ -294,16 +292,15 @@ impl<'s> Completer<'s> {
     }
 }
 
-fn check(seen: &[u32], vertices: usize) -> Result<(), ShapeError> {
-    let no = |reason: String| Err(ShapeError::Seen { reason });
+fn check(seen: &[u32], vertices: usize) -> Result<(), SeenFault> {
     if seen.len() < 3 {
-        return no(format!("{} are given, and a pose needs three or more", seen.len()));
+        return Err(SeenFault::Few { given: seen.len() });
     }
     let mut there = vec![false; vertices];
     for v in seen {
         match there.get_mut(*v as usize) {
-            None => return no(format!("there is no vertex {v}: they run from 0 to {}", vertices.max(1) - 1)),
-            Some(true) => return no(format!("vertex {v} is given twice")),
+            None => return Err(SeenFault::NoVertex { vertex: *v, last: vertices.max(1) - 1 }),
+            Some(true) => return Err(SeenFault::Twice { vertex: *v }),
             Some(free) => *free = true,
         }
     }

@@ -4,24 +4,26 @@ use std::collections::BTreeMap;
 
 use formkin_geometry::ShapeSource;
 use formkin_stats::quantile::quantile;
+use formkin_stats::spectrum::{
+    broken_stick, gavish_donoho_factor, marchenko_pastur_edges, marchenko_pastur_median,
+};
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    ModeStability, ModeVariance, NoiseParams, StabilityParams, VertexErrors, broken_stick,
-    gavish_donoho_factor, held_out_errors, marchenko_pastur_edges, marchenko_pastur_median, mode_variances,
-    noise_variances, stability,
+    Criterion, ModeCriteria, ModeStability, ModeVariance, NoiseParams, StabilityParams, held_out_errors,
+    mode_variances, noise_variances, stability,
 };
 use crate::gram::gram_matrix;
 use crate::{FittedSpace, ShapeError, SpaceParams};
 
 /// The name of the primary criterion.
-pub const PRIMARY: &str = "cross_validation";
+pub(crate) const PRIMARY: &str = "cross_validation";
 
 /// Why it is the primary one.
-pub const REASON: &str = "the error on people held out is in millimetres and asks what the space is for; the other criteria take noise for white, while the noise of meshes is \
+pub(crate) const REASON: &str = "the error on people held out is in millimetres and asks what the space is for; the other criteria take noise for white, while the noise of meshes is \
                           smooth over the surface, so they keep too many modes, and a share of variance says nothing of millimetres";
 
 /// Settings of the criteria.
@@ -55,72 +57,12 @@ impl Default for CriteriaParams {
     }
 }
 
-/// One criterion.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Criterion {
-    /// Its name.
-    pub name: String,
-    /// How many modes it keeps; none where it has no answer.
-    pub modes: Option<usize>,
-    /// What it does, in words, with its figures.
-    pub rule: String,
-}
-
-/// How many modes by every criterion, and how stable they are.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ModeCriteria {
-    /// The criteria, the primary one first.
-    pub criteria: Vec<Criterion>,
-    /// The name of the primary one.
-    pub primary: String,
-    /// Why it is.
-    pub reason: String,
-    /// Number of shapes less one over number of coordinates.
-    pub aspect_ratio: f64,
-    /// Effective number of independent coordinates of the nulls: (sum l)^2 / sum l^2 of the weighted variances of coordinates.
-    pub coordinate_freedom: f64,
-    /// 95th percentile over nulls of the largest, second largest .. variance of noise, in mm2.
-    pub null_p95_mm2: Vec<f64>,
-    /// Variances below this may be white noise, in mm2: sigma^2 (1 + sqrt(beta))^2, sigma^2 from the median variance.
-    pub marchenko_pastur_edge_mm2: f64,
-    /// Variances below this are not worth keeping under white noise, in mm2.
-    pub gavish_donoho_edge_mm2: f64,
-    /// Expected variances of a broken stick, in mm2, as many as `null_p95_mm2`.
-    pub broken_stick_mm2: Vec<f64>,
-    /// Errors of vertices of people held out, at the chosen number of modes.
-    pub vertex_errors: Option<VertexErrors>,
-    /// The stability of the leading modes.
-    pub stability: Vec<ModeStability>,
-    /// Variances of the same modes without what noise lends them, with intervals.
-    #[serde(default)]
-    pub variances: Vec<ModeVariance>,
-    /// Nulls of the parallel analysis.
-    pub nulls: usize,
-    /// Draws of the bootstrap.
-    pub draws: usize,
-    /// The seed.
-    pub seed: u64,
-}
-
-impl ModeCriteria {
-    /// Whether a mode, from 0, may be named; none where it was not looked at.
-    #[must_use]
-    pub fn stable(&self, mode: usize) -> Option<bool> {
-        self.stability.get(mode).map(|s| s.stable)
-    }
-
-    /// The answer of a criterion.
-    #[must_use]
-    pub fn modes(&self, name: &str) -> Option<usize> {
-        self.criteria.iter().find(|c| c.name == name).and_then(|c| c.modes)
-    }
-}
-
 impl CriteriaParams {
     /// Finds the criteria of `fitted`, which `space` gave from the shapes of `source` with the participants `people`. `progress` hears (thousandths done, 1000).
     ///
     /// # Errors
     /// [`ShapeError::Setting`] under 200 nulls; [`ShapeError::Source`], [`ShapeError::Align`]. Too few people is no error: what needs people is left out.
+    #[expect(clippy::too_many_lines, reason = "all criteria on one spectrum, listed one after the other")]
     pub fn find(
         &self,
         source: &dyn ShapeSource,

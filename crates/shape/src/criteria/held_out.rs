@@ -13,8 +13,8 @@ use formkin_stats::gram::add_product;
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::{Array2, ArrayViewMut2, s};
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
+use super::{RegionError, VertexErrors};
 use crate::gram::rank;
 use crate::validate::{MOST_ITEMS, thin};
 use crate::{ShapeError, SpaceParams};
@@ -23,41 +23,6 @@ use crate::{ShapeError, SpaceParams};
 const BIN_MM: f64 = 0.01;
 /// Beyond this errors share one bin.
 const BINS: usize = 50_000;
-
-/// Errors within a region.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct RegionError {
-    /// The region.
-    pub region: String,
-    /// Weighted RMS distance, in mm.
-    pub rms_mm: f64,
-    /// Weighted 95th percentile of distances, in mm.
-    pub p95_mm: f64,
-    /// Largest distance, in mm.
-    pub max_mm: f64,
-}
-
-/// Errors of the vertices of people held out, described with so many modes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct VertexErrors {
-    /// Number of modes; fewer in folds that have fewer.
-    pub modes: usize,
-    /// Number of people held out.
-    pub people: usize,
-    /// Number of shapes held out.
-    pub items: usize,
-    /// Weighted RMS distance over shapes and vertices, in mm.
-    pub rms_mm: f64,
-    /// Weighted 95th percentile over shapes and vertices, in mm, to 0.01 mm.
-    pub p95_mm: f64,
-    /// Largest distance of a vertex, weightless ones left out, in mm.
-    pub max_mm: f64,
-    /// By region; a region without weight is left out.
-    pub regions: Vec<RegionError>,
-    /// V root mean square distances over shapes, in mm. Not kept in files.
-    #[serde(skip)]
-    pub vertex_rms_mm: Vec<f64>,
-}
 
 /// Sums over distances of vertices.
 struct Tally {
@@ -99,6 +64,10 @@ impl Tally {
 ///
 /// # Errors
 /// [`ShapeError::TooFewPeople`] under three people, [`ShapeError::Align`], [`ShapeError::Source`].
+#[expect(
+    clippy::too_many_lines,
+    reason = "one cross-validation: moments, folds and sums share what is read once"
+)]
 pub fn held_out_errors(
     source: &dyn ShapeSource,
     weights: &[f64],

@@ -2,7 +2,6 @@
 //!
 //! | module | what it holds |
 //! |---|---|
-//! | [`spectrum`] | edges and factors of random matrix theory, broken stick |
 //! | [`noise`] | variances of pure noise, drawn exactly: parallel analysis |
 //! | [`mod@stability`] | bootstrap of the modes by participant |
 //! | [`variance`] | variances of the leading modes without what noise lends them, with intervals |
@@ -10,15 +9,17 @@
 //! | [`find`] | all of them for a fitted space |
 
 pub mod find;
+mod found;
 pub mod held_out;
 pub mod noise;
-pub mod spectrum;
 pub mod stability;
 pub mod variance;
+mod vertex_errors;
 
-pub use find::{CriteriaParams, Criterion, ModeCriteria};
-pub use held_out::{RegionError, VertexErrors, held_out_errors};
-pub use noise::{NoiseParams, noise_variances};
-pub use spectrum::{broken_stick, gavish_donoho_factor, marchenko_pastur_edges, marchenko_pastur_median};
+pub use find::CriteriaParams;
+pub use found::{Criterion, ModeCriteria};
+pub use held_out::held_out_errors;
+pub(crate) use noise::{NoiseParams, noise_variances};
 pub use stability::{ModeStability, StabilityParams, stability};
 pub use variance::{ModeVariance, mode_variances};
+pub use vertex_errors::{RegionError, VertexErrors};

@@ -14,7 +14,7 @@ use crate::ShapeError;
 
 /// Settings of the nulls.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NoiseParams {
+pub(crate) struct NoiseParams {
     /// Rows less one: the rank after centring.
     pub rank: usize,
     /// Degrees of freedom p of the coordinates.
@@ -33,7 +33,7 @@ pub struct NoiseParams {
 ///
 /// # Errors
 /// [`ShapeError::Setting`] where rank or freedom are under 1.
-pub fn noise_variances(params: &NoiseParams) -> Result<Vec<Vec<f64>>, ShapeError> {
+pub(crate) fn noise_variances(params: &NoiseParams) -> Result<Vec<Vec<f64>>, ShapeError> {
     let NoiseParams { rank, freedom, total_variance_mm2, leading, nulls, seed } = *params;
     if rank < 1 {
         return Err(ShapeError::Setting { name: "rank", value: rank as f64, range: "1 or more" });
@@ -153,11 +153,14 @@ mod tests {
         let unit = 90.0 / 60.0;
         let mut pooled: Vec<f64> = all.iter().flatten().map(|x| x / unit).collect();
         pooled.sort_by(f64::total_cmp);
-        let (low, high) = super::super::marchenko_pastur_edges(60.0 / 600.5);
+        let (low, high) = formkin_stats::spectrum::marchenko_pastur_edges(60.0 / 600.5);
         let within = pooled.iter().filter(|x| **x > low - 0.03 && **x < high + 0.03).count();
         assert!(within as f64 / pooled.len() as f64 > 0.99);
         let median = pooled[pooled.len() / 2];
-        assert!((median - super::super::marchenko_pastur_median(60.0 / 600.5)).abs() < 0.01, "{median}");
+        assert!(
+            (median - formkin_stats::spectrum::marchenko_pastur_median(60.0 / 600.5)).abs() < 0.01,
+            "{median}"
+        );
         // the same law from the other side
         let turned = NoiseParams { rank: 600, freedom: 60.0, ..params };
         let other = noise_variances(&turned).unwrap();

@@ -24,7 +24,7 @@ use crate::ShapeError;
 pub const FEWEST: f64 = 20.0;
 
 /// Draws of people.
-pub const DRAWS: usize = 1000;
+pub(crate) const DRAWS: usize = 1000;
 
 /// The level of the quantiles: those of 95 % hold the truth for 94 % of samples of 40 to 200 normal people (simulated; the calibration of Loh 1987).
 const LEVEL: f64 = 0.955;
@@ -138,7 +138,7 @@ pub fn mode_variances(
                     None
                 }
             } else {
-                Some("it hardly stands out: what is its own cannot be told from what noise lends it".to_owned())
+                Some("it hardly stands out: what is its own cannot be distinguished from noise".to_owned())
             };
             Ok(found)
         })

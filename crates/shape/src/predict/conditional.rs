@@ -6,6 +6,7 @@
 //! person's residual has the variance Cov (n - 1)/(n - q - 1) (1 + 1/n + d^2/(n - 1)) and Student's t with n - q - 1 degrees of freedom, d^2 being the squared
 //! Mahalanobis distance of the given values: exact for normal data and R = 0 (multivariate regression, Anderson 2003).
 
+use formkin_stats::StatsError;
 use formkin_stats::cholesky::Cholesky;
 use formkin_stats::distribution::{chi_square_quantile, student_t_quantile};
 use ndarray::Array2;
@@ -15,10 +16,7 @@ use crate::ShapeError;
 use crate::predict::DimensionMoments;
 
 /// The share of people within the region where a prediction is not an extrapolation.
-pub const INSIDE: f64 = 0.99;
-
-/// x -> L^-1 x
-type Half = Box<dyn Fn(&[f64]) -> Vec<f64>>;
+pub(crate) const INSIDE: f64 = 0.99;
 
 /// A value that is given.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -69,6 +67,10 @@ impl DimensionMoments {
     /// # Errors
     /// [`ShapeError::Given`] where a value is not finite, given twice, of no such variable, or follows from the others; [`ShapeError::TooManyGiven`] where
     /// no degrees of freedom are left.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one conditional distribution: factor, loads and results belong together"
+    )]
     pub fn condition(&self, given: &[Given]) -> Result<Conditional, ShapeError> {
         let q = given.len();
         let no = |g: &Given, reason: String| ShapeError::Given {
@@ -120,23 +122,21 @@ impl DimensionMoments {
                 ));
             }
         }
-        let half: Half = match Cholesky::new(&scaled)? {
-            Some(factor) => Box::new(move |x: &[f64]| {
-                factor.half_solve(&x.iter().zip(&sds).map(|(x, s)| x / s).collect::<Vec<f64>>())
-            }),
-            None => Box::new(|_: &[f64]| Vec::new()),
+        let factor =
+            Cholesky::new(&scaled)?.ok_or(StatsError::Collinear { predictor: q.saturating_sub(1) })?;
+        let half = |x: &mut dyn Iterator<Item = f64>| -> Result<Vec<f64>, StatsError> {
+            factor.half_solve(&x.zip(&sds).map(|(x, s)| x / s).collect::<Vec<f64>>())
         };
         // rows z_a = L^-1 S_ma: then E = mu + z . z_m and Cov = S - z z^T
-        let target: Vec<f64> = given.iter().map(|g| g.value - self.means[g.variable]).collect();
-        let target = half(&target);
+        let target = half(&mut given.iter().map(|g| g.value - self.means[g.variable]))?;
         let distance2: f64 = target.iter().map(|x| x * x).sum();
         let n = self.people as f64;
         let inflation = (n - 1.0) / df as f64 * (1.0 + 1.0 / n + distance2 / (n - 1.0));
-        let loads: Vec<Vec<f64>> = self
+        let loads = self
             .cross
             .iter()
-            .map(|row| half(&given.iter().map(|g| row[g.variable]).collect::<Vec<f64>>()))
-            .collect();
+            .map(|row| half(&mut given.iter().map(|g| row[g.variable])))
+            .collect::<Result<Vec<Vec<f64>>, StatsError>>()?;
         let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
         let coefficients_mm =
             self.coefficient_means_mm.iter().zip(&loads).map(|(m, l)| m + dot(l, &target)).collect();
@@ -148,14 +148,15 @@ impl DimensionMoments {
             .collect();
         let variables = (0..self.variables.len())
             .map(|v| {
-                let load = half(&given.iter().map(|g| self.covariance[v][g.variable]).collect::<Vec<f64>>());
+                let load = half(&mut given.iter().map(|g| self.covariance[v][g.variable]))?;
                 let variance = (self.covariance[v][v] - dot(&load, &load)).max(0.0);
                 let value = self.means[v] + dot(&load, &target);
                 // an exact value stays exact, whatever rounding says
                 let exact = given.iter().any(|g| g.variable == v && g.error == 0.0);
-                Predicted { variable: v, value, sd: if exact { 0.0 } else { (inflation * variance).sqrt() } }
+                let sd = if exact { 0.0 } else { (inflation * variance).sqrt() };
+                Ok(Predicted { variable: v, value, sd })
             })
-            .collect();
+            .collect::<Result<Vec<Predicted>, StatsError>>()?;
         let limit = if q == 0 { 0.0 } else { chi_square_quantile(INSIDE, q as f64).sqrt() };
         Ok(Conditional {
             coefficients_mm,

@@ -9,7 +9,7 @@ use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
 use rayon::prelude::*;
 
-use super::validate::{IntervalCheck, PredictionParams};
+use super::errors::{IntervalCheck, PredictionParams};
 use crate::ShapeError;
 use crate::criteria::held_out::offsets;
 use crate::gram::{combine, rank};
@@ -131,6 +131,7 @@ pub(super) struct Walk {
 }
 
 /// Lays predictions of the methods `wanted`, the conditional first, beside the people held out.
+#[expect(clippy::too_many_lines, reason = "one walk over the meshes, with all that is gathered in it")]
 pub(super) fn walk(
     source: &dyn ShapeSource,
     weights: &[f64],

@@ -9,6 +9,7 @@
 //! | [`validate`] | cross-validated error of both, by region and by dimension |
 
 pub mod conditional;
+mod errors;
 mod fold;
 pub mod interval;
 pub mod moments;
@@ -16,10 +17,10 @@ pub mod pls;
 pub mod validate;
 
 pub use conditional::{Conditional, Given, Predicted};
+pub use errors::{
+    DimensionError, IntervalCheck, MethodErrors, PredictionErrors, PredictionParams, RegionRms,
+};
 pub use interval::vertex_sd_mm;
 pub use moments::{DimensionMoments, Variable, VariableKind};
 pub use pls::{Pls, PlsParams};
-pub use validate::{
-    DimensionError, IntervalCheck, MethodErrors, People, PredictionErrors, PredictionParams, RegionRms,
-    validate_prediction,
-};
+pub use validate::{People, validate_prediction};

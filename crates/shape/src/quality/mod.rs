@@ -1,5 +1,6 @@
 //! Compactness, generalisation, specificity (Davies 2002; Styner and others 2003), in mm.
 
+mod found;
 pub mod surface;
 
 use formkin_geometry::tree::Tree;
@@ -9,13 +10,13 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+pub use found::{Quality, Specificity, SurfaceQuality};
 use surface::Points;
-pub use surface::SurfaceQuality;
 
-use crate::{FittedSpace, ModeError, ShapeError, SpaceParams, cross_validate};
+use crate::{FittedSpace, ShapeError, SpaceParams, cross_validate};
 
 /// What these figures do not say; told wherever they are.
-pub const FLAWS: [&str; 4] = [
+pub(crate) const FLAWS: [&str; 4] = [
     "A correspondence that collapses, vertices sliding together, improves all three.",
     "Distances between vertices of the same number take sliding along the surface for a difference, and those between surfaces do not see it: neither shows that correspondence is right.",
     "Specificity falls as people are added, whatever the model: compare spaces of equal numbers of people.",
@@ -40,43 +41,6 @@ impl Default for QualityParams {
     fn default() -> Self {
         Self { samples: 1000, modes: 60, surfaces: true, seed: 1 }
     }
-}
-
-/// How specific a space is with so many modes.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Specificity {
-    /// Number of modes.
-    pub modes: usize,
-    /// Mean over drawn shapes of the weighted RMS distance from the nearest real one, in mm.
-    pub mean_mm: f64,
-    /// Its standard error over draws, in mm.
-    pub se_mm: f64,
-}
-
-/// The quality of a space.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Quality {
-    /// Sum of the first 1, 2, .. variances, in mm2.
-    pub compactness_mm2: Vec<f64>,
-    /// Standard errors of these sums, in mm2: root of sum 2 l^2 / (people - 1), for normal data.
-    pub compactness_se_mm2: Vec<f64>,
-    /// Errors of describing each person from the others, for 0, 1, .. modes: alignment and modes refitted without the person.
-    pub generalisation: Vec<ModeError>,
-    /// Specificity for 1, 2, .. modes.
-    pub specificity: Vec<Specificity>,
-    /// Generalisation and specificity between surfaces, for a few numbers of modes.
-    #[serde(default)]
-    pub surface: Vec<SurfaceQuality>,
-    /// Shapes drawn.
-    pub samples: usize,
-    /// Number of people.
-    pub people: usize,
-    /// Number of shapes.
-    pub items: usize,
-    /// The seed.
-    pub seed: u64,
-    /// What the figures do not say.
-    pub flaws: Vec<String>,
 }
 
 impl QualityParams {

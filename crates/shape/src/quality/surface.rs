@@ -11,7 +11,6 @@ use formkin_stats::folds::grouped_folds;
 use formkin_stats::symmetric::symmetric_eigen;
 use ndarray::Array2;
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
 use crate::criteria::held_out::offsets;
 use crate::gram::rank;
@@ -23,25 +22,6 @@ const MOST_POINTS: usize = 400;
 
 /// Drawn shapes whose surfaces are compared, at most: the standard error over draws is told.
 pub(super) const MOST_DRAWS: usize = 250;
-
-/// Generalisation and specificity between surfaces.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct SurfaceQuality {
-    /// Number of modes.
-    pub modes: usize,
-    /// Root of the mean over people of the mean square distance of a person held out (in folds, refitted) from its description, in mm.
-    pub generalisation_mm: f64,
-    /// Its standard error over people, in mm.
-    pub generalisation_se_mm: f64,
-    /// Mean over drawn shapes of the root mean square distance from the real shape nearest by vertices, in mm.
-    pub specificity_mm: f64,
-    /// Its standard error over draws, in mm.
-    pub specificity_se_mm: f64,
-    /// Vertices of each surface from which distances were taken.
-    pub points: usize,
-    /// Drawn shapes for the specificity.
-    pub draws: usize,
-}
 
 /// Vertices from which distances are taken, and their weights, which sum to 1.
 pub(super) struct Points {

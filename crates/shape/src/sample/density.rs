@@ -200,7 +200,10 @@ fn normality(rows: ArrayView2<f64>) -> Result<Normality, ShapeError> {
     // divisor n, as the test has it
     let covariance: Array2<f64> = deviations.t().dot(&deviations) / n as f64;
     let factor = Cholesky::new(&covariance)?.ok_or(StatsError::Collinear { predictor: 0 })?;
-    let white: Vec<Vec<f64>> = deviations.outer_iter().map(|row| factor.half_solve(&row.to_vec())).collect();
+    let white = deviations
+        .outer_iter()
+        .map(|row| factor.half_solve(&row.to_vec()))
+        .collect::<Result<Vec<Vec<f64>>, StatsError>>()?;
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
     let cubes: f64 = white.iter().map(|a| white.iter().map(|b| dot(a, b).powi(3)).sum::<f64>()).sum();
     let fourth = white.iter().map(|a| dot(a, a).powi(2)).sum::<f64>() / n as f64;

@@ -129,6 +129,7 @@ impl SymmetryParams {
     /// # Errors
     /// [`ShapeError::MirrorPair`], [`ShapeError::NotMirrored`] and [`ShapeError::Count`] for pairs that do not fit, [`ShapeError::SmallGroup`] under three people,
     /// [`ShapeError::Setting`], shapes that cannot be read or aligned.
+    #[expect(clippy::too_many_lines, reason = "the steps of one fit, each on what all before it found")]
     pub fn find(
         &self,
         source: &dyn ShapeSource,

@@ -162,6 +162,10 @@ fn squared(gram: &Array2<f64>, w: &[f64]) -> f64 {
 }
 
 /// Whether bodies lean, and how far people differ. `items` are the inner products of the asymmetric parts.
+#[expect(
+    clippy::too_many_lines,
+    reason = "one table of variances with its tests, of which later ones need the earlier"
+)]
 pub(super) fn asymmetry(
     owners: &Owners,
     items: &Array2<f64>,

@@ -49,6 +49,7 @@ struct Sums {
     normal_square: f64,
 }
 
+#[expect(clippy::too_many_lines, reason = "one walk over the meshes, with all that is gathered in it")]
 pub(super) fn walk(
     even: &Parts<'_>,
     odd: &Parts<'_>,

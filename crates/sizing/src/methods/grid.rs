@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{Place, Problem};
+use super::problem::Problem;
 use crate::axes::Axis;
+use crate::axes::Place;
 
 impl Problem<'_> {
     /// The `k` cells with the most weight; of equal ones the smaller. A person at a bound belongs to the upper interval. Without intervals in the plan an axis has

@@ -2,8 +2,9 @@
 
 use formkin_stats::StatsError;
 
-use super::{Effort, Place, Problem, lexical};
+use super::problem::{Effort, Problem};
 use crate::Loss;
+use crate::axes::{Place, lexical};
 
 /// Most rounds of assignment and improvement.
 const ROUNDS: usize = 60;
@@ -75,6 +76,7 @@ impl Problem<'_> {
     /// Alternates between giving everyone the size of least loss and giving every size the value of least loss to its wearers, from k-means and from starts
     /// of it with other seeds; the best is kept. Neither step raises the sum of w_i sum_j (a_j d_ij)^2. Without a loss in the plan a is one over the tolerance on either side, so
     /// that the loss is 1 at a limit.
+    #[expect(clippy::too_many_lines, reason = "one search whose state would be handed to every piece")]
     pub(super) fn least_loss(
         &self,
         weights: &[f64],

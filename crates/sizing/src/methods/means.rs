@@ -3,7 +3,8 @@
 use formkin_stats::StatsError;
 use formkin_stats::cluster::{k_means, lloyd, mixture};
 
-use super::{Effort, Place, Problem};
+use super::problem::{Effort, Problem};
+use crate::axes::Place;
 
 /// Rounds from a known start.
 const WARM_ROUNDS: usize = 60;

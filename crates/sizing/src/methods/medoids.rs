@@ -3,8 +3,9 @@
 use formkin_stats::StatsError;
 use formkin_stats::cluster::k_medoids_among;
 
-use super::{Place, Problem, lexical};
-use crate::axes::Axis;
+use super::problem::Problem;
+use super::reach::candidates;
+use crate::axes::{Place, lexical};
 
 /// Most candidates of a cold start, and of a warm one.
 const COLD: usize = 800;
@@ -12,13 +13,9 @@ const WARM: usize = 150;
 /// Most rounds of leaving the farthest aside.
 const TRIMS: usize = 10;
 
-/// Every person as a size: the values they would give it, rounded.
-pub(super) fn candidates(points: &[&[f64]], axes: &[Axis]) -> Vec<Vec<f64>> {
-    points.iter().map(|p| axes.iter().zip(p.iter()).map(|(a, v)| a.round(*v)).collect()).collect()
-}
-
 impl Problem<'_> {
     /// With more than 800 candidates that differ, every second, third, ... in ascending order is one: a size is then within a fraction of its tolerance of the best.
+    #[expect(clippy::too_many_lines, reason = "one search whose state would be handed to every piece")]
     pub(super) fn medoids(
         &self,
         weights: &[f64],

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use formkin_stats::StatsError;
 use formkin_stats::partition::least_squares_groups;
 
-use super::{Place, Problem};
+use super::problem::Problem;
+use crate::axes::Place;
 
 impl Problem<'_> {
     /// The first dimension is cut into `k` / types sizes, every other into its types (itself, or its difference from the first), each exactly by least squares; of all combinations the `k`

@@ -3,8 +3,9 @@
 use formkin_stats::StatsError;
 use formkin_stats::partition::{coverage_intervals, least_squares_groups};
 
-use super::{Place, Problem};
+use super::problem::Problem;
 use crate::Objective;
+use crate::axes::Place;
 
 impl Problem<'_> {
     pub(super) fn one_dimension(&self, weights: &[f64], k: usize) -> Result<Vec<Place>, StatsError> {

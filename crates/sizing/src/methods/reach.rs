@@ -1,13 +1,10 @@
-//! Greatest coverage: whom every candidate covers, the choice, and the greatest coverage any sizes could reach.
+//! Whom every candidate covers, and the greatest coverage any sizes could reach.
 
 use std::collections::BTreeSet;
 
-use formkin_stats::StatsError;
 use formkin_stats::covering::Coverage;
 
-use super::medoids::candidates;
-use super::{Effort, Found, Place, Problem, lexical};
-use crate::axes::{Axis, Misfit, by_value};
+use crate::axes::{Axis, Misfit, Place, lexical};
 
 /// Most candidates.
 const MOST: usize = 1500;
@@ -19,7 +16,7 @@ pub(crate) struct Reach {
     pub(crate) places: Vec<Place>,
     pub(crate) coverage: Coverage,
     /// The candidate at every person, where there is one.
-    owner: Vec<Option<usize>>,
+    pub(super) owner: Vec<Option<usize>>,
 }
 
 impl Reach {
@@ -89,6 +86,11 @@ impl Reach {
     }
 }
 
+/// Every person as a size: the values they would give it, rounded.
+pub(super) fn candidates(points: &[&[f64]], axes: &[Axis]) -> Vec<Vec<f64>> {
+    points.iter().map(|p| axes.iter().zip(p.iter()).map(|(a, v)| a.round(*v)).collect()).collect()
+}
+
 /// Sides of the cells of a grid of so many parts a tolerance.
 fn cells(axes: &[Axis], parts: i32) -> Vec<f64> {
     axes.iter()
@@ -153,40 +155,4 @@ fn cells_of(
 /// How much a box is enlarged: values between two grid values of a cell, where sizes may lie there.
 fn extra(axis: &Axis, cell: f64) -> f64 {
     axis.info.step.map_or(cell, |step| (cell - step).max(0.0))
-}
-
-impl Problem<'_> {
-    pub(super) fn greatest_coverage(
-        &self,
-        weights: &[f64],
-        k: usize,
-        warm: Option<&[Place]>,
-        effort: Effort,
-    ) -> Result<Found, StatsError> {
-        let Some(reach) = &self.reach else { return Ok(Found::default()) };
-        let start: Option<Vec<usize>> = warm.map(|warm| {
-            warm.iter().filter_map(|w| reach.places.binary_search_by(|p| by_value(p, w)).ok()).collect()
-        });
-        // Candidates of people who are held out are not there; a grid is there for all.
-        let mut there = vec![reach.owner.is_empty(); reach.places.len()];
-        for (i, _) in weights.iter().enumerate().filter(|(_, w)| **w > 0.0) {
-            if let Some(place) = reach.owner.get(i).copied().flatten() {
-                there[place] = true;
-            }
-        }
-        let allowed = Some(there.as_slice());
-        let chosen = if effort.nodes > 0 {
-            reach.coverage.best(weights, k, start.as_deref(), allowed, effort.nodes)?
-        } else {
-            let exchanges = if warm.is_some() { 2 } else { 10 };
-            reach.coverage.choose(weights, k, start.as_deref(), allowed, exchanges)?
-        };
-        let places = chosen.chosen.iter().map(|&c| reach.places[c].clone()).collect();
-        Ok(Found {
-            places,
-            bound: (effort.nodes > 0).then_some(chosen.bound),
-            nodes: chosen.nodes,
-            ..Found::default()
-        })
-    }
 }

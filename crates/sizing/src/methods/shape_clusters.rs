@@ -4,7 +4,7 @@ use formkin_stats::StatsError;
 use formkin_stats::cluster::{k_means, tree};
 use ndarray::Array2;
 
-use super::{Effort, Found, Problem};
+use super::problem::{Effort, Found, Problem};
 
 impl Problem<'_> {
     /// k-means on the shape columns as they are (coefficients of a shape space carry their importance in their spread), a tree of `k` leaves that finds the clusters from the control

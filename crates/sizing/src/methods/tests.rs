@@ -1,6 +1,6 @@
 use super::*;
 use crate::axes::axes_of;
-use crate::{Control, Count};
+use crate::{Control, Count, Plan};
 
 fn on(values: &[f64], tolerance: (f64, f64), method: Method, k: usize) -> Vec<f64> {
     let rows: Vec<[f64; 1]> = values.iter().map(|v| [*v]).collect();

@@ -2,11 +2,12 @@
 
 use approx::assert_relative_eq;
 use formkin_sizing::{
-    Count, Method, Plan, SizeSystem, assignments_csv, chart_csv, coverage_csv, curve_csv, left_out_csv,
+    Count, Method, Plan, SizeSystem, assignments_sheet, chart_sheet, coverage_sheet, curve_sheet,
+    left_out_sheet,
 };
 use formkin_table::Table;
 
-use super::{column, control, counted, crew, plan, table, words};
+use super::{column, control, counted, crew, csv, plan, table, words};
 
 /// Two heaps of ten, chest 900 and 1000 mm by stature 1600 and 1800 mm, every 2 mm about them, and one person far outside.
 fn heaps() -> Table {
@@ -91,7 +92,7 @@ fn the_curve_starts_low_and_passes_through_the_plan() {
 #[test]
 fn the_tables_say_the_same() {
     let system = of_heaps(Method::KMedoids);
-    let chart = chart_csv(&system).unwrap();
+    let chart = csv(&chart_sheet(&system));
     let header = chart.lines().next().unwrap();
     assert_eq!(
         header,
@@ -100,12 +101,12 @@ fn the_tables_say_the_same() {
     );
     assert_eq!(chart.lines().count(), 3);
     assert!(chart.lines().nth(1).unwrap().starts_with("size-1,all,10,0.4762,"));
-    let people = assignments_csv(&system).unwrap();
+    let people = csv(&assignments_sheet(&system));
     assert_eq!(people.lines().count(), 22);
     assert!(people.lines().last().unwrap().starts_with("p00020,all,none,size-2,false,"));
-    assert_eq!(coverage_csv(&system).unwrap().lines().count(), 2);
-    assert_eq!(curve_csv(&system).unwrap().lines().count(), 4);
-    assert!(left_out_csv(&system).unwrap().contains("dimension,chest_girth,,21,1,,0,1,1,"));
+    assert_eq!(csv(&coverage_sheet(&system)).lines().count(), 2);
+    assert_eq!(csv(&curve_sheet(&system)).lines().count(), 4);
+    assert!(csv(&left_out_sheet(&system)).contains("dimension,chest_girth,,21,1,,0,1,1,"));
 }
 
 #[test]
@@ -137,7 +138,7 @@ fn groups_have_sizes_of_their_own() {
             ("age", "30-39", 9)
         ]
     );
-    assert!(coverage_csv(&system).unwrap().lines().last().unwrap().starts_with("all groups,21,21,3,"));
+    assert!(csv(&coverage_sheet(&system)).lines().last().unwrap().starts_with("all groups,21,21,3,"));
 }
 
 #[test]

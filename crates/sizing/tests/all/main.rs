@@ -10,9 +10,14 @@ mod refused;
 
 use formkin_sizing::{Control, Count, Plan};
 use formkin_stats::random::stream;
-use formkin_table::{NumberColumn, Table, TextColumn};
+use formkin_table::{NumberColumn, Sheet, Table, TextColumn};
 use rand::Rng;
 use rand_distr::StandardNormal;
+
+/// What a sheet is as a file.
+fn csv(sheet: &Sheet) -> String {
+    String::from_utf8(sheet.to_csv().unwrap()).unwrap()
+}
 
 /// A control dimension with even tolerances.
 fn control(dimension: &str, tolerance: f64) -> Control {

@@ -2,11 +2,11 @@
 
 use formkin_sizing::{
     Candidates, Chart, Count, Intervals, Limit, MarginPlan, Method, Objective, Plan, Tolerance, Types,
-    advice_csv, chart_csv,
+    advice_sheet, chart_sheet,
 };
 use formkin_table::{NumberColumn, Table};
 
-use super::{column, control, counted, crew, plan, table, words};
+use super::{column, control, counted, crew, csv, plan, table, words};
 
 fn two(count: usize, method: Method) -> Plan {
     let mut plan = plan(&[("chest_girth", 40.0), ("stature", 40.0)], count);
@@ -273,7 +273,7 @@ fn a_chart_is_tried_on_people_as_it_stands() {
     plan.control[1].step = Some(10.0);
     plan.secondary = vec!["stature".to_owned()];
     let system = plan.derive(&people).unwrap();
-    let chart = Chart::of(&Table::parse_csv(&chart_csv(&system).unwrap(), "chart", None).unwrap()).unwrap();
+    let chart = Chart::of(&Table::parse_csv(&csv(&chart_sheet(&system)), "chart", None).unwrap()).unwrap();
     let tried = chart.evaluate(&people, None).unwrap();
     assert!((tried.coverage_held_out - system.coverage_in_sample).abs() < 1e-12);
     let names = |s: &formkin_sizing::SizeSystem| {
@@ -297,7 +297,7 @@ fn a_chart_is_tried_on_people_as_it_stands() {
     lacking.numbers[0].values[0] = None;
     let some = chart.assign(&lacking, None, 5.0).unwrap();
     assert_eq!(some[0].missing.as_deref(), Some("chest_girth_mm"));
-    assert_eq!(advice_csv(&some).unwrap().lines().count(), 301);
+    assert_eq!(csv(&advice_sheet(&some)).lines().count(), 301);
     let broken = Table::parse_csv("size,chest_girth_low_mm\na,900\n", "chart", None).unwrap();
     assert!(Chart::of(&broken).unwrap_err().to_string().contains("chest_girth_high"));
 }

@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, quiet};
+use crate::common::{body, quiet};
 use formkin_align::{AlignParams, Weighting};
 use formkin_geometry::{Point, ShapeArray, vector::cross};
 use formkin_shape::criteria::{ModeVariance, mode_variances};
@@ -221,7 +218,7 @@ fn intervals_of_variances_of_aligned_bodies_cover_95_percent() {
                     shape.iter_mut().flatten().zip(field.iter().flatten()).for_each(|(x, f)| *x += c * f);
                 }
                 let mut pose =
-                    common::rotation(normal(&mut rng), 0.2 * normal(&mut rng), 0.2 * normal(&mut rng));
+                    crate::common::rotation(normal(&mut rng), 0.2 * normal(&mut rng), 0.2 * normal(&mut rng));
                 pose.translation = [100.0 * normal(&mut rng), 50.0, 0.0];
                 pose.apply_all(&mut shape);
                 source.push(&shape).unwrap();

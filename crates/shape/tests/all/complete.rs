@@ -145,7 +145,7 @@ fn what_cannot_be_completed_is_refused() {
         (vec![at(0, 0.0), at(1, f64::NAN), at(2, 2.0)], "finite"),
     ] {
         match complete(&space, &seen, &params) {
-            Err(ShapeError::Seen { reason }) => assert!(reason.contains(word), "{reason}"),
+            Err(ShapeError::Seen(fault)) => assert!(fault.to_string().contains(word), "{fault}"),
             other => panic!("{other:?}"),
         }
     }

@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{quiet, rotation};
+use crate::common::{quiet, rotation};
 use formkin_align::{AlignParams, Alignment, Removes, Weighting};
 use formkin_geometry::{Point, ShapeArray, Topology};
 use formkin_shape::ShapeError;

@@ -2,11 +2,9 @@
 
 #![allow(clippy::unwrap_used)]
 
-mod common;
-
 use std::f64::consts::TAU;
 
-use common::{carried, ellipsoid};
+use crate::common::{carried, ellipsoid};
 use formkin_geometry::vector::{norm, sub};
 use formkin_geometry::{Point, ShapeArray, Topology};
 use formkin_motion::soft::displacement::{Target, paths};

@@ -2,12 +2,10 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use common::{carried, ellipsoid};
+use crate::common::{carried, ellipsoid};
 use formkin_geometry::vector::{add, dot, norm, scale, sub};
 use formkin_geometry::{Point, ShapeArray, ShapeSource, Subset, Topology};
 use formkin_motion::{

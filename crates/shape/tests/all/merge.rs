@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, pick, quiet, rms, shapes};
+use crate::common::{body, pick, quiet, rms, shapes};
 use formkin_align::{AlignParams, Removes, Weighting, align_one};
 use formkin_geometry::{Point, ShapeArray, ShapeSource, Topology};
 use formkin_shape::merge::merge;

@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, quiet, real};
+use crate::common::{body, quiet, real};
 use formkin_align::{AlignParams, Removes, Weighting};
 use formkin_geometry::{Point, ShapeArray, ShapeSource};
 use formkin_shape::SpaceParams;

@@ -78,7 +78,7 @@ fn no_draw_leaves_the_joint_region_and_spreads_shrink_as_they_must() {
         .iter()
         .map(|c| {
             let off: Vec<f64> = c.iter().zip(&mean).map(|(c, m)| c - m).collect();
-            factor.half_solve(&off).iter().map(|z| z * z).sum()
+            factor.half_solve(&off).unwrap().iter().map(|z| z * z).sum()
         })
         .collect();
     assert!(squares.iter().all(|s| *s <= limit + 1e-9));

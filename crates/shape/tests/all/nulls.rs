@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, quiet, shapes};
+use crate::common::{body, quiet, shapes};
 use formkin_shape::compare::{CompareParams, hotelling_one, regress};
 use formkin_shape::{Space, SpaceParams};
 use formkin_stats::random::stream;

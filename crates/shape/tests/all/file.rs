@@ -1,10 +1,7 @@
 //! The space as bytes: it comes back the same, and no bytes make it panic.
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, quiet, shapes};
+use crate::common::{body, quiet, shapes};
 use formkin_shape::{ShapeError, Space, SpaceParams};
 use formkin_stats::random::stream;
 use rand::Rng;

@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, quiet, shapes};
+use crate::common::{body, quiet, shapes};
 use formkin_shape::compare::{
     CompareParams, anova, design, hotelling_one, hotelling_two, pairs, place, regress,
 };

@@ -2,10 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests are tests
 
-#[path = "../../align/tests/common/mod.rs"]
-mod common;
-
-use common::{body, pick, quiet, rms, shapes};
+use crate::common::{body, pick, quiet, rms, shapes};
 use formkin_align::{AlignParams, Removes, Weighting};
 use formkin_geometry::{Point, ShapeArray, ShapeSource, Topology};
 use formkin_shape::{FittedSpace, ShapeError, Space, SpaceParams, cross_validate};
@@ -137,8 +134,11 @@ fn a_known_gaussian_model_is_recovered() {
                 *p = std::array::from_fn(|k| p[k] + c * u[k]);
             }
         }
-        let mut pose =
-            common::rotation(rng.gen_range(-0.5..0.5), rng.gen_range(-0.5..0.5), rng.gen_range(-0.5..0.5));
+        let mut pose = crate::common::rotation(
+            rng.gen_range(-0.5..0.5),
+            rng.gen_range(-0.5..0.5),
+            rng.gen_range(-0.5..0.5),
+        );
         pose.translation = [rng.gen_range(-500.0..500.0), 3.0, 4.0];
         pose.apply_all(&mut shape);
         source.push(&shape).unwrap();
@@ -195,7 +195,7 @@ fn a_turn_of_everything_order_and_threads_do_not_show() {
     let mut turned = ShapeArray::new(base.len());
     for i in 0..20 {
         let mut shape = source.shape(i).to_vec();
-        common::rotation(0.4 * i as f64, 0.1 * i as f64, 1.0).apply_all(&mut shape);
+        crate::common::rotation(0.4 * i as f64, 0.1 * i as f64, 1.0).apply_all(&mut shape);
         turned.push(&shape).unwrap();
     }
     let turned = params.fit(&turned, &topology, &people, None, &quiet).unwrap();

@@ -2,12 +2,10 @@
 
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
 use std::f64::consts::TAU;
 use std::sync::Arc;
 
-use common::{carried, ellipsoid};
+use crate::common::{carried, ellipsoid};
 use formkin_geometry::{Mesh, Point, ShapeArray, Template};
 use formkin_measure::Dimensions;
 use formkin_motion::{CurveParams, MotionError, PhaseOf, Reference, curves};
