@@ -45,9 +45,14 @@ pub(crate) fn c(value: f64) -> String {
     format!("{}", if tenth == 0.0 { 0.0 } else { tenth })
 }
 
-/// About how wide a text is at the charts' text size of 13 px.
+/// About how wide a text is at the charts' text size of 13 px, in the widest of the usual fonts for screens where numbers are concerned.
 pub(crate) fn text_width(text: &str) -> f64 {
-    text.chars().count() as f64 * 7.0
+    let width = |c: char| match c {
+        '0'..='9' => 8.3,
+        '\u{2212}' | '+' | '\u{b1}' => 11.0,
+        _ => 7.0,
+    };
+    text.chars().map(width).sum()
 }
 
 impl Svg {

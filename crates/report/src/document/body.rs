@@ -45,7 +45,7 @@ pub enum Block {
         body: Body,
     },
     /// A body, points or people that the reader can move.
-    View(View),
+    View(Box<View>),
 }
 
 /// What the sentences of a list are.
@@ -147,6 +147,6 @@ impl Body {
 
     /// Something that the reader can move.
     pub fn view(&mut self, view: View) {
-        self.blocks.push(Block::View(view));
+        self.blocks.push(Block::View(Box::new(view)));
     }
 }

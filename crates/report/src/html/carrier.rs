@@ -54,11 +54,13 @@ impl Bodies {
         for block in body.blocks() {
             match block {
                 Block::Folded { body, .. } => self.count(body),
-                Block::View(View::Deforming(d)) => {
-                    self.vertices = self.vertices.max(d.mean.len());
-                    match d.course {
-                        None => self.with_sliders += 1,
-                        Some(_) => self.movements += 1,
+                Block::View(view) => {
+                    if let View::Deforming(d) = &**view {
+                        self.vertices = self.vertices.max(d.mean.len());
+                        match d.course {
+                            None => self.with_sliders += 1,
+                            Some(_) => self.movements += 1,
+                        }
                     }
                 }
                 _ => {}
