@@ -11,12 +11,11 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use formkin_cohort::{Cohort, ImportParams, import};
-use formkin_geometry::ShapeSource;
 use formkin_report::document::table::{Table, cell, number, text};
 use formkin_report::document::{Body, Section};
 use formkin_report::text as plain_text;
 use formkin_table::{NumberFormat, Sheet};
-use formkin_tasks::choose::Items;
+use formkin_tasks::choices::Which;
 use formkin_tasks::fields::{Kind, fields};
 use formkin_tasks::{Delivery, InStudy, Progress, Store, Target, Task, TaskError};
 use schemars::JsonSchema;
@@ -90,7 +89,7 @@ impl Task for Tallest {
         cohort: &Arc<Cohort>,
         progress: Progress<'_>,
     ) -> Result<TallestOutcome, TaskError> {
-        let items = Items::Stills.of(cohort)?;
+        let items = Which::Stills.of(cohort)?;
         let source = cohort.source();
         let mut bodies = Vec::new();
         for (done, &i) in items.iter().enumerate() {

@@ -98,6 +98,17 @@ impl<'a> Delivery<'a> {
         self.with(name, what, Content::Made(Box::new(make)))
     }
 
+    /// With the files of another delivery in a folder of this one.
+    #[must_use]
+    pub fn within(mut self, folder: &str, other: Self) -> Self {
+        let inside = |mut file: Deliverable<'a>| {
+            file.name = format!("{folder}/{}", file.name);
+            file
+        };
+        self.files.extend(other.files.into_iter().map(inside));
+        self
+    }
+
     /// As [`Delivery::made`], by the name that the file is written under.
     #[must_use]
     pub fn named(

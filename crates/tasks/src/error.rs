@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use formkin_table::near::advice;
 use thiserror::Error;
 
 /// What can go wrong in a task.
@@ -41,13 +42,13 @@ pub enum TaskError {
         source: formkin_motion::MotionError,
     },
     /// A setting with a value that is not one of its values.
-    #[error("{setting} = \"{value}\" is not known; it is one of {known}")]
+    #[error("{setting}: there is no `{value}`; {}", advice(value, known.split(", ")))]
     Setting {
         /// The setting, with its section.
         setting: &'static str,
         /// What was given.
         value: String,
-        /// What may be given.
+        /// What may be given, between commas.
         known: String,
     },
     /// Figures that cannot be written as JSON.
@@ -164,6 +165,11 @@ impl TaskError {
     #[must_use]
     pub fn in_file(path: &Path, source: impl Into<Self>) -> Self {
         Self::In { path: path.to_owned(), source: Box::new(source.into()) }
+    }
+
+    /// What figures of this name that cannot be written as JSON become.
+    pub fn json(of: &str) -> impl Fn(serde_json::Error) -> Self {
+        move |source| Self::Json { of: of.to_owned(), source }
     }
 
     /// Whether it says what the data cannot answer. A wrong setting is none of that, whatever the data are; modes may be more than the data

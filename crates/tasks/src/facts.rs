@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use formkin_geometry::Template;
 use formkin_measure::Dimensions;
+use formkin_table::Table;
 
 /// What is known of the data before anything runs.
 #[derive(Debug, Clone, Default)]
@@ -22,6 +23,8 @@ pub struct Facts {
     pub dimensions: Option<Dimensions>,
     /// Whether dimensions are taken.
     pub measured: bool,
+    /// The dimensions that are followed through movements.
+    pub followed: Vec<String>,
     /// Number of people.
     pub people: Option<usize>,
 }
@@ -76,4 +79,23 @@ impl Facts {
         names.extend(self.template.iter().flat_map(|t| t.landmarks.keys()).map(String::as_str));
         Some(names)
     }
+}
+
+/// The columns of a table, numbers with and without their units.
+#[must_use]
+pub fn columns_of(table: &Table) -> Vec<Column> {
+    let mut columns = vec![Column { name: table.id.clone(), numbers: false }];
+    let mut push = |name: &str, numbers: bool| {
+        if !columns.iter().any(|c| c.name == name) {
+            columns.push(Column { name: name.to_owned(), numbers });
+        }
+    };
+    for text in &table.texts {
+        push(&text.name, false);
+    }
+    for number in &table.numbers {
+        push(&number.name, true);
+        push(&number.header(), true);
+    }
+    columns
 }

@@ -207,6 +207,8 @@ fn field(name: &str, schema: &Map<String, Value>, default: Value, required: bool
         None => Some(name.replace('_', "-")),
     };
     let kind = kind(schema, &default);
+    // a default of the whole struct does not make a file or a column that it cannot do without one that may be left out
+    let needed = required || schema.get("needed").and_then(Value::as_bool).unwrap_or(false);
     Field {
         name: name.to_owned(),
         option,
@@ -214,8 +216,8 @@ fn field(name: &str, schema: &Map<String, Value>, default: Value, required: bool
         about: text("description").unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" "),
         unit: text("unit"),
         value: text("value"),
-        optional: !required,
-        default,
+        optional: !needed,
+        default: if needed { Value::Null } else { default },
         rare: schema.get("rare").and_then(Value::as_bool).unwrap_or(false),
         study: schema.get("study").and_then(Value::as_bool).unwrap_or(false),
         words: words.filter_map(Value::as_str).map(str::to_owned).collect(),
@@ -279,6 +281,13 @@ fn type_of(schema: &Map<String, Value>) -> Option<&str> {
 
 /// The words of an enumeration, each with its meaning.
 fn choices(schema: &Map<String, Value>) -> Vec<(String, String)> {
+    // words with a meaning each stand in a list of their own, also inside another one
+    let inner =
+        ["anyOf", "oneOf"].iter().filter_map(|key| schema.get(*key)).filter_map(Value::as_array).flatten();
+    let inner: Vec<_> = inner.filter_map(Value::as_object).flat_map(choices).collect();
+    if !inner.is_empty() {
+        return inner;
+    }
     let about = schema.get("description").and_then(Value::as_str).unwrap_or_default();
     if let Some(word) = schema.get("const").and_then(Value::as_str) {
         return vec![(word.to_owned(), about.to_owned())];

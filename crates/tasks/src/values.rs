@@ -3,7 +3,7 @@
 use formkin_table::near::advice;
 use serde_json::Value;
 
-use crate::fields::{Field, Kind, Range};
+use crate::fields::{Field, Kind};
 use crate::problem::{Problems, shown};
 
 /// What is wrong with the values of a table. `at` is the path of the table within its section, empty for the section itself.
@@ -21,7 +21,11 @@ pub fn check_values(fields: &[Field], values: &Value, at: &str, problems: &mut P
         match values.get(&field.name) {
             None | Some(Value::Null) if field.optional => {}
             None | Some(Value::Null) => {
-                problems.wrong(&under(&field.name), "it is missing", "add it; docs/formats.md describes it");
+                problems.wrong(
+                    &under(&field.name),
+                    "it is missing",
+                    "add it; docs/reference.md describes it",
+                );
             }
             Some(value) => {
                 check_value(&field.kind, field.unit.as_deref(), value, &under(&field.name), problems)
@@ -77,12 +81,8 @@ fn check_value(kind: &Kind, unit: Option<&str>, value: &Value, at: &str, problem
 pub fn wanted(kind: &Kind, unit: Option<&str>) -> String {
     match kind {
         Kind::Flag => "true or false".to_owned(),
-        Kind::Whole(Range { least: Some(0.0), most: None, .. }) => "a whole number, 0 or more".to_owned(),
-        Kind::Whole(range) if range.least == Some(1.0) && range.most.is_none() => {
-            "a whole number, 1 or more".to_owned()
-        }
-        Kind::Whole(range) => range.in_words(true, unit),
-        Kind::Number(range) => range.in_words(false, unit),
+        Kind::Whole(range) => typed("a whole number", &range.in_words(true, unit)),
+        Kind::Number(range) => typed("a number", &range.in_words(false, unit)),
         Kind::NumberOrWord(range, words) => {
             let words: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
             format!("{}, or {}", range.in_words(false, unit), words.join(", "))
@@ -93,6 +93,11 @@ pub fn wanted(kind: &Kind, unit: Option<&str>) -> String {
         Kind::Fixed(_, n) => format!("a list of {n}"),
         Kind::Pairs(_) | Kind::Table(_) => "a table of keys and values".to_owned(),
     }
+}
+
+/// A range with what lies in it said first.
+fn typed(noun: &str, range: &str) -> String {
+    if range.starts_with(noun) { range.to_owned() } else { format!("{noun}, {range}") }
 }
 
 fn word_of(value: &Value) -> String {
@@ -109,6 +114,7 @@ mod tests {
     use serde_json::json;
 
     use super::*;
+    use crate::fields::Range;
     use crate::problem::Given;
 
     #[test]

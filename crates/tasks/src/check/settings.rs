@@ -13,7 +13,7 @@ use crate::Problems;
 #[serde(deny_unknown_fields, default)]
 pub struct CheckSources {
     /// The cohort
-    #[schemars(required, extend("position" = 1))]
+    #[schemars(extend("position" = 1, "needed" = true))]
     pub cohort: PathBuf,
 }
 

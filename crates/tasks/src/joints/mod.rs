@@ -2,37 +2,18 @@
 
 mod deliver;
 mod run;
+mod settings;
 
-use std::path::PathBuf;
 use std::sync::Arc;
 
 use formkin_cohort::Cohort;
 use formkin_report::document::Section;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub use run::{JointsOutcome, SegmentShare};
+pub use settings::{JointsSettings, JointsSources};
 
 use crate::{Delivery, InStudy, Progress, Store, Target, Task, TaskError};
-
-/// The files of the command.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct JointsSources {
-    /// The cohort, on a template with joints
-    #[schemars(extend("position" = 1))]
-    pub cohort: PathBuf,
-}
-
-/// What is asked for.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct JointsSettings {
-    /// The frames of this capture in place of the still poses
-    #[schemars(extend("value" = "ID"))]
-    pub capture: Option<String>,
-}
 
 /// Joint centres, segment lengths, joint angles and segment masses.
 #[derive(Debug, Clone, Copy)]

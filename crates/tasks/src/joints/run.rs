@@ -11,9 +11,9 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::JointsSettings;
-use crate::choose::Items;
-use crate::job::movement::{find_capture, times};
+use crate::choices::Which;
 use crate::measure::handbook;
+use crate::motion::{find_capture, times};
 use crate::{Progress, TaskError};
 
 /// Items that are read together.
@@ -64,7 +64,7 @@ pub(super) fn run(
     }
     let items: Vec<usize> = match capture {
         Some(capture) => capture.items.clone(),
-        None => Items::Stills.of(cohort)?,
+        None => Which::Stills.of(cohort)?,
     };
     let source = cohort.select(items.clone());
     let params = SegmentParams::default();

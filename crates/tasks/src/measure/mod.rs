@@ -8,8 +8,10 @@
 //! | `answer` | the answer on a terminal |
 //! | `section` | what a reader is shown |
 //! | `drawing` | a dimension drawn on the template |
+//! | `carried` | definitions and names that a space carries with it |
 
 mod answer;
+mod carried;
 mod deliver;
 mod drawing;
 mod run;
@@ -24,6 +26,7 @@ use formkin_report::document::Section;
 use serde_json::Value;
 
 pub use answer::handbook_lines;
+pub use carried::Measuring;
 pub use run::{Explained, MeasureInputs, MeasureOutcome, Remark, facts, handbook, measure};
 pub use settings::{MeasureSettings, MeasureSources, Per};
 
@@ -68,7 +71,8 @@ impl Task for Measure {
 
     fn open(sources: &MeasureSources, _: &MeasureSettings) -> Result<MeasureInputs, TaskError> {
         let dimensions = sources.dimensions.as_deref().map(read_dimensions).transpose()?;
-        Ok(MeasureInputs { cohort: Arc::new(Cohort::open(&sources.cohort)?), dimensions })
+        let cohort = Arc::new(Cohort::open(&sources.cohort)?);
+        Ok(MeasureInputs { cohort, dimensions, explain: sources.explain.clone() })
     }
 
     fn runs(settings: MeasureSettings, _: &Store) -> Vec<MeasureSettings> {
@@ -83,7 +87,7 @@ impl Task for Measure {
     ) -> Result<Option<MeasureInputs>, TaskError> {
         let Some(cohort) = store.cohort() else { return Ok(None) };
         let dimensions = sources.dimensions.as_deref().map(read_dimensions).transpose()?;
-        Ok(Some(MeasureInputs { cohort, dimensions }))
+        Ok(Some(MeasureInputs { cohort, dimensions, explain: None }))
     }
 
     fn folder(_: &MeasureSettings) -> PathBuf {

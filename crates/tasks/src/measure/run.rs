@@ -23,6 +23,8 @@ pub struct MeasureInputs {
     pub cohort: Arc<Cohort>,
     /// The definitions.
     pub dimensions: Option<Dimensions>,
+    /// The dimension that is explained, in place of everything else.
+    pub explain: Option<String>,
 }
 
 /// A dimension of an item that a reader must look at.
@@ -74,7 +76,7 @@ pub(super) fn run(
     inputs: &MeasureInputs,
     progress: Progress<'_>,
 ) -> Result<MeasureOutcome, TaskError> {
-    match (&inputs.dimensions, &settings.explain) {
+    match (&inputs.dimensions, &inputs.explain) {
         (None, _) => basics(settings, &inputs.cohort),
         (Some(dimensions), None) => measure(settings, &inputs.cohort, dimensions, progress),
         (Some(dimensions), Some(name)) => explain(&inputs.cohort, dimensions, name),
@@ -98,7 +100,7 @@ pub fn measure(
     dimensions.check(cohort.template())?;
     let items = settings.which().of(cohort)?;
     let source = cohort.select(items.clone());
-    let taken = take_all(&dimensions, cohort.template(), &source, progress)?;
+    let taken = take_all(dimensions, cohort.template(), &source, progress)?;
 
     let mut table = facts(cohort, &items);
     let mut contours = Table { id: table.id.clone(), ids: table.ids.clone(), ..Table::default() };

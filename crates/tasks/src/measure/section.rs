@@ -64,53 +64,8 @@ fn body(
     }
     let given: Vec<&str> = names.iter().copied().filter(|n| dimensions.position(n).is_none()).collect();
     let taken = names.len() - given.len();
-    let mut lead = format!(
-        "{} taken on {}, each counted once, standing as they were captured.",
-        counted(taken, "dimension was", "dimensions were"),
-        counted(made.people.rows(), "person", "people")
-    );
-    if !given.is_empty() {
-        let words: Vec<String> = given.iter().map(|n| words(n, None)).collect();
-        lead.push_str(&format!(
-            " {} of the table of people ({}) {} listed with them: given, not taken.",
-            capital(&counted(given.len(), "number", "numbers")),
-            list(&words),
-            if given.len() == 1 { "is" } else { "are" }
-        ));
-    }
-    if let Some(by) = &settings.by {
-        lead.push_str(&format!(" Groups are those of the column {}.", words(by, None)));
-    }
-    body.paragraph(&lead);
-    if made.summaries.len() <= ROWS {
-        body.table(summary_table(&made.summaries, &names));
-    } else {
-        let groups = made.summaries.len().div_ceil(names.len()).max(1);
-        let mut chosen: Vec<&str> = names
-            .iter()
-            .copied()
-            .filter(|n| first.iter().any(|f| words(f, Some("mm")) == words(n, Some("mm"))))
-            .take(ROWS / groups)
-            .collect();
-        let why = if chosen.is_empty() {
-            chosen = names.iter().copied().take((ROWS / groups).max(1)).collect();
-            "the first"
-        } else {
-            "those that the sizes and movements of this study use"
-        };
-        body.table(summary_table(&made.summaries, &chosen));
-        body.note(&format!("Shown are {why}; all are below."));
-        let mut inside = Body::default();
-        inside.table(summary_table(&made.summaries, &names));
-        let all = counted(taken, "dimension", "dimensions");
-        body.folded(
-            &match given.len() {
-                0 => format!("All {all}"),
-                n => format!("All {all}, and {} of the table of people", counted(n, "number", "numbers")),
-            },
-            inside,
-        );
-    }
+    body.paragraph(&lead(settings, made, taken, &given));
+    summary(&mut body, made, &names, given.len(), first);
     let suppressed = made.summaries.iter().any(|s| s.p5.is_none() || s.p95.is_none());
     let mut note = format!(
         "P5 and P95 are given from {PEOPLE_FOR_P5} people on, P1 and P99 from {PEOPLE_FOR_P1}: with fewer, too few people lie beyond them. ± \
@@ -143,6 +98,61 @@ fn body(
         body.folded(&about_remarks(missing, made.remarks.len() - missing), inside);
     }
     body
+}
+
+/// How many dimensions were taken on how many people, and which numbers were given.
+fn lead(settings: &MeasureSettings, made: &MeasureOutcome, taken: usize, given: &[&str]) -> String {
+    let mut lead = format!(
+        "{} taken on {}, each counted once, standing as they were captured.",
+        counted(taken, "dimension was", "dimensions were"),
+        counted(made.people.rows(), "person", "people")
+    );
+    if !given.is_empty() {
+        let words: Vec<String> = given.iter().map(|n| words(n, None)).collect();
+        lead.push_str(&format!(
+            " {} of the table of people ({}) {} listed with them: given, not taken.",
+            capital(&counted(given.len(), "number", "numbers")),
+            list(&words),
+            if given.len() == 1 { "is" } else { "are" }
+        ));
+    }
+    if let Some(by) = &settings.by {
+        lead.push_str(&format!(" Groups are those of the column {}.", words(by, None)));
+    }
+    lead
+}
+
+/// The table of the dimensions; where it is long, of the `first` ones, and of all in a fold. So many of the names were `given`.
+fn summary(body: &mut Body, made: &MeasureOutcome, names: &[&str], given: usize, first: &[String]) {
+    if made.summaries.len() <= ROWS {
+        body.table(summary_table(&made.summaries, names));
+    } else {
+        let groups = made.summaries.len().div_ceil(names.len()).max(1);
+        let mut chosen: Vec<&str> = names
+            .iter()
+            .copied()
+            .filter(|n| first.iter().any(|f| words(f, Some("mm")) == words(n, Some("mm"))))
+            .take(ROWS / groups)
+            .collect();
+        let why = if chosen.is_empty() {
+            chosen = names.iter().copied().take((ROWS / groups).max(1)).collect();
+            "the first"
+        } else {
+            "those that the sizes and movements of this study use"
+        };
+        body.table(summary_table(&made.summaries, &chosen));
+        body.note(&format!("Shown are {why}; all are below."));
+        let mut inside = Body::default();
+        inside.table(summary_table(&made.summaries, names));
+        let all = counted(names.len() - given, "dimension", "dimensions");
+        body.folded(
+            &match given {
+                0 => format!("All {all}"),
+                n => format!("All {all}, and {} of the table of people", counted(n, "number", "numbers")),
+            },
+            inside,
+        );
+    }
 }
 
 /// How dimensions are taken, drawn on the template: those named, then one of each kind that is not among them.

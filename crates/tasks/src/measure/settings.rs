@@ -6,20 +6,22 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::choices::Which;
-use crate::choose::Items;
 use crate::reading::read_dimensions;
 use crate::{Facts, Problems};
 
-/// The files of the command.
+/// The files of the command, and whether it only explains.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct MeasureSources {
     /// The cohort
-    #[schemars(required, extend("position" = 1))]
+    #[schemars(extend("position" = 1, "needed" = true))]
     pub cohort: PathBuf,
     /// The file of definitions
     #[schemars(extend("value" = "TOML", "study" = true))]
     pub dimensions: Option<PathBuf>,
+    /// Show the definition of this dimension; with --into its picture on the template (SVG)
+    #[schemars(extend("value" = "NAME"))]
+    pub explain: Option<String>,
 }
 
 /// What has a row of the table.
@@ -41,9 +43,6 @@ pub struct MeasureSettings {
     pub items: Option<Which>,
     /// One row an item, or one a person: the first still pose of each, as size systems need it
     pub per: Per,
-    /// Show the definition of this dimension; with --into its picture on the template (SVG)
-    #[schemars(extend("value" = "NAME"))]
-    pub explain: Option<String>,
     /// Summarise by this column of the table of people
     #[schemars(extend("value" = "COLUMN"))]
     pub by: Option<String>,
@@ -51,10 +50,10 @@ pub struct MeasureSettings {
 
 impl MeasureSettings {
     /// The items that are measured. A person is stood for by a still pose, never by a frame where there is a still pose.
-    pub(super) fn which(&self) -> Items {
+    pub(super) fn which(&self) -> Which {
         match (self.per, self.items) {
-            (Per::Person, _) => Items::Stills,
-            (Per::Item, which) => which.unwrap_or(Which::All).into(),
+            (Per::Person, _) => Which::Stills,
+            (Per::Item, which) => which.unwrap_or(Which::All),
         }
     }
 
@@ -62,7 +61,7 @@ impl MeasureSettings {
         let Some(path) = &sources.dimensions else {
             if problems.in_study() {
                 problems.wrong("dimensions", "it is missing", "name the file of definitions");
-            } else if self.explain.is_some() {
+            } else if sources.explain.is_some() {
                 problems.wrong("explain", "it needs definitions", "add --dimensions");
             }
             return;

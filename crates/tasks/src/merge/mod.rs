@@ -8,35 +8,17 @@
 mod section;
 mod settings;
 
-use std::path::PathBuf;
-
 use formkin_report::document::{Front, Section};
-use formkin_shape::Space;
 use formkin_shape::merge::{LOST, Merged, merge};
 use serde_json::{Value, json};
 
-pub use settings::{MergeSettings, MergeSources};
+pub use settings::{MergeInputs, MergeSettings, MergeSources};
 
-use crate::bodies::read_space;
 use crate::{Delivery, Facts, InStudy, Problems, Progress, Store, Target, Task, TaskError};
 
 /// Spaces of several laboratories joined from their files alone.
 #[derive(Debug, Clone, Copy)]
 pub struct Merge;
-
-/// The spaces.
-#[derive(Debug)]
-pub struct MergeInputs {
-    paths: Vec<PathBuf>,
-    spaces: Vec<Space>,
-}
-
-impl MergeInputs {
-    /// Every space with its name.
-    fn named(&self) -> impl Iterator<Item = (String, &Space)> {
-        self.paths.iter().map(|p| p.display().to_string()).zip(&self.spaces)
-    }
-}
 
 impl Task for Merge {
     const NAME: &'static str = "merge";
@@ -64,18 +46,17 @@ Only the files of spaces are read; people must not be in two of them.";
     }
 
     fn open(sources: &MergeSources, _: &MergeSettings) -> Result<MergeInputs, TaskError> {
-        let spaces = sources.spaces.iter().map(|p| read_space(p)).collect::<Result<_, _>>()?;
-        Ok(MergeInputs { paths: sources.spaces.clone(), spaces })
+        MergeInputs::open(sources)
     }
 
     fn run(settings: &MergeSettings, inputs: &MergeInputs, _: Progress<'_>) -> Result<Merged, TaskError> {
-        Ok(merge(&inputs.spaces, settings.modes)?)
+        Ok(merge(inputs.spaces(), settings.modes)?)
     }
 
     fn object(_: &MergeSettings, inputs: &MergeInputs, made: &Merged) -> Result<Value, TaskError> {
         let space = &made.space;
         Ok(json!({
-            "spaces": inputs.paths,
+            "spaces": inputs.paths(),
             "people": space.people,
             "items": space.items,
             "modes": space.modes.len(),

@@ -62,7 +62,7 @@ fn parts(inputs: &MergeInputs, made: &Merged) -> Body {
         "{}, {} in {}, from their model files alone.",
         counted(made.space.people, "person", "people"),
         counted(made.space.items, "shape", "shapes"),
-        counted(inputs.spaces.len(), "space", "spaces")
+        counted(inputs.spaces().len(), "space", "spaces")
     ));
     body.table(went_in(inputs, &made.space));
     body

@@ -2,17 +2,19 @@
 
 use std::path::PathBuf;
 
+use formkin_shape::Space;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::Problems;
+use crate::bodies::read_space;
+use crate::{Problems, TaskError};
 
 /// The files of the command.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct MergeSources {
     /// Two or more spaces on the same triangles, aligned and weighted in the same way
-    #[schemars(required, extend("position" = 1, "value" = "S.safetensors"))]
+    #[schemars(extend("position" = 1, "value" = "S.safetensors", "needed" = true))]
     pub spaces: Vec<PathBuf>,
 }
 
@@ -30,6 +32,33 @@ impl MergeSources {
         if self.spaces.len() < 2 {
             problems.wrong("", "there is one space alone to merge", "name two or more");
         }
+    }
+}
+
+/// The spaces.
+#[derive(Debug)]
+pub struct MergeInputs {
+    paths: Vec<PathBuf>,
+    spaces: Vec<Space>,
+}
+
+impl MergeInputs {
+    pub(super) fn open(sources: &MergeSources) -> Result<Self, TaskError> {
+        let spaces = sources.spaces.iter().map(|p| read_space(p)).collect::<Result<_, _>>()?;
+        Ok(Self { paths: sources.spaces.clone(), spaces })
+    }
+
+    pub(super) fn paths(&self) -> &[PathBuf] {
+        &self.paths
+    }
+
+    pub(super) fn spaces(&self) -> &[Space] {
+        &self.spaces
+    }
+
+    /// Every space with its name.
+    pub(super) fn named(&self) -> impl Iterator<Item = (String, &Space)> {
+        self.paths.iter().map(|p| p.display().to_string()).zip(&self.spaces)
     }
 }
 

@@ -57,7 +57,7 @@ pub struct SheetPart {
 }
 
 /// How the table of errors by the number of modes kept is to be read.
-pub const MODES_KEPT: &str = "What is left of the rows where only the first modes are kept, root mean square over the skin and the rows, mirrored copies included. Modes do not overlap: the square of what the first k leave is that of what all of them leave plus the \
+pub(crate) const MODES_KEPT: &str = "What is left of the rows where only the first modes are kept, root mean square over the skin and the rows, mirrored copies included. Modes do not overlap: the square of what the first k leave is that of what all of them leave plus the \
                               squares of the coefficients beyond k.";
 
 /// What is left where only the first modes are kept.

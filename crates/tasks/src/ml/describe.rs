@@ -10,8 +10,9 @@ use super::data_sheet::{
     DataSheet, SheetArray, SheetFile, SheetMode, SheetModesKept, SheetPart, SheetScaler, SheetSpread,
     SheetStrata,
 };
+use super::parts::MlRow;
 use super::parts::{part_facts, residuals_by_modes, spreads};
-use super::run::{MlJob, MlOutcome, MlRow};
+use super::run::{MlJob, MlOutcome};
 use super::split::Part;
 use super::tables::{FORMULA, Scaler};
 use crate::digest::hash;
@@ -22,7 +23,7 @@ const MODES_TOLD: usize = 10;
 
 /// The sheet of a set whose other files are there. Files that are written after the sheet are listed without size and hash.
 #[must_use]
-pub fn describe(
+pub(crate) fn describe(
     cohort: &Cohort,
     job: &MlJob,
     made: &MlOutcome,
@@ -172,163 +173,20 @@ fn array(name: &str, shape: String, stored: &str, unit: &str, what: &str) -> She
 
 /// What is in the file of this name, and its arrays.
 fn content(cohort: &Cohort, job: &MlJob, made: &MlOutcome, name: &str) -> (&'static str, Vec<SheetArray>) {
-    let space = &made.space;
-    let (v, k, t) = (space.mean.len(), space.modes.len(), space.triangles.len());
-    let rows = made.rows.len();
-    let by_mode = |rows: usize| {
-        vec![
-            array(
-                "item, participant, split, mirrored, session, capture",
-                format!("{rows} rows each"),
-                "text",
-                "",
-                "whose row it is, and in which part",
-            ),
-            array(
-                "positions_sha256",
-                format!("{rows} rows"),
-                "text",
-                "",
-                "of the captured positions as 32-bit floats",
-            ),
-            array(
-                &format!("mode_001_mm .. mode_{k:03}_mm"),
-                format!("{rows} rows x {k}"),
-                "f64",
-                "mm",
-                "coefficients",
-            ),
-            array(
-                &format!("mode_001_unit .. mode_{k:03}_unit"),
-                format!("{rows} rows x {k}"),
-                "f64",
-                "training SDs",
-                "the same less the mean of the training rows, over their SD",
-            ),
-            array(
-                "pose_r11 .. pose_r33",
-                format!("{rows} rows x 9"),
-                "f64",
-                "",
-                "rotation by rows, from the captured frame to that of the space",
-            ),
-            array(
-                "pose_tx_mm, pose_ty_mm, pose_tz_mm",
-                format!("{rows} rows x 3"),
-                "f64",
-                "mm",
-                "translation, after rotation and scale",
-            ),
-            array("pose_scale", format!("{rows} rows"), "f64", "", "scale"),
-            array(
-                "residual_rms_mm",
-                format!("{rows} rows"),
-                "f64",
-                "mm",
-                "what the modes leave, root mean square over the skin",
-            ),
-        ]
-    };
+    let (rows, modes) = (made.rows.len(), made.space.modes.len());
     match name {
-        "space.safetensors" => (
-            "Shape space of the training people",
-            vec![
-                array("mean", format!("{v} x 3"), "f32", "mm", "mean body, z up"),
-                array(
-                    "modes",
-                    format!("{k} x {v} x 3"),
-                    "f32",
-                    "mm per mm",
-                    "ways in which bodies differ, the strongest first; orthonormal under the vertex weights",
-                ),
-                array(
-                    "variances",
-                    space.variances_mm2.len().to_string(),
-                    "f64",
-                    "mm²",
-                    "of every mode that varies, divisor n - 1",
-                ),
-                array("weights", v.to_string(), "f64", "", "vertex weights; sum 1"),
-                array("triangles", format!("{t} x 3"), "u32", "", "vertex numbers, from 0"),
-            ],
-        ),
+        "space.safetensors" => ("Shape space of the training people", of_space(made)),
         "coefficients.safetensors" => {
-            let of = |p: Part| made.rows.iter().filter(|r| r.part == p).count();
-            (
-                "The same coefficients as arrays, rows in the order of coefficients.parquet",
-                vec![
-                    array("train", format!("{} x {k}", of(Part::Train)), "f32", "mm", "coefficients"),
-                    array(
-                        "validation",
-                        format!("{} x {k}", of(Part::Validation)),
-                        "f32",
-                        "mm",
-                        "coefficients",
-                    ),
-                    array("test", format!("{} x {k}", of(Part::Test)), "f32", "mm", "coefficients"),
-                    array("mean, sd", format!("{k} each"), "f32", "mm", "scalers of the training rows"),
-                ],
-            )
+            ("The same coefficients as arrays, rows in the order of coefficients.parquet", by_part(made))
         }
-        "coefficients.parquet" => ("A row an item: coefficients, pose, residual, part", by_mode(rows)),
-        "sequences.parquet" => {
-            let n = made.frames.len();
-            let mut arrays = by_mode(n);
-            arrays.push(array(
-                "frame, time_s",
-                format!("{n} rows each"),
-                "f64",
-                "number; s",
-                "place in the capture",
-            ));
-            (
-                "Coefficients through time: a row a frame of a movement, in the space of the still bodies",
-                arrays,
-            )
-        }
-        "covariates.parquet" => {
-            let table = facts(cohort, &made.rows.iter().map(|r| r.index).collect::<Vec<_>>());
-            let mut arrays: Vec<SheetArray> = table
-                .texts
-                .iter()
-                .map(|c| array(&c.name, format!("{rows} rows"), "text", "", "as in the table of people"))
-                .collect();
-            arrays.extend(table.numbers.iter().map(|c| {
-                let name = format!("{0}, {0}_unit", c.header());
-                array(
-                    &name,
-                    format!("{rows} rows each"),
-                    "f64",
-                    c.unit.as_deref().unwrap_or_default(),
-                    "as given, and in training SDs",
-                )
-            }));
-            ("What the table of people says of every row", arrays)
-        }
+        "coefficients.parquet" => ("A row an item: coefficients, pose, residual, part", by_mode(rows, modes)),
+        "sequences.parquet" => (
+            "Coefficients through time: a row a frame of a movement, in the space of the still bodies",
+            through_time(made),
+        ),
+        "covariates.parquet" => ("What the table of people says of every row", of_people(cohort, made)),
         "dimensions.parquet" => {
-            let n = made.rows.iter().filter(|r| !r.mirrored).count();
-            let mut by_unit: BTreeMap<&str, usize> = BTreeMap::new();
-            for d in job.dimensions.iter().flat_map(|d| &d.definitions) {
-                *by_unit.entry(d.unit.as_deref().unwrap_or("")).or_default() += 1;
-            }
-            let arrays = by_unit
-                .into_iter()
-                .map(|(unit, n_of)| {
-                    let (one, many) = if unit.is_empty() {
-                        ("pure number", "pure numbers")
-                    } else {
-                        ("dimension", "dimensions")
-                    };
-                    array(
-                        &counted(n_of, one, many),
-                        format!("{n} rows each"),
-                        "f64",
-                        unit,
-                        "as taken, and in training SDs (_unit)",
-                    )
-                })
-                .collect();
-            ("Body dimensions of every captured row; mirrored copies have none", arrays)
+            ("Body dimensions of every captured row; mirrored copies have none", by_dimension(job, made))
         }
         "splits.csv" => (
             "The part of every person",
@@ -347,6 +205,152 @@ fn content(cohort: &Cohort, job: &MlJob, made: &MlOutcome, name: &str) -> (&'sta
         "datasheet.html" => ("This sheet as a page", Vec::new()),
         _ => ("", Vec::new()),
     }
+}
+
+/// The arrays of the space.
+fn of_space(made: &MlOutcome) -> Vec<SheetArray> {
+    let space = &made.space;
+    let (v, k, t) = (space.mean.len(), space.modes.len(), space.triangles.len());
+    vec![
+        array("mean", format!("{v} x 3"), "f32", "mm", "mean body, z up"),
+        array(
+            "modes",
+            format!("{k} x {v} x 3"),
+            "f32",
+            "mm per mm",
+            "ways in which bodies differ, the strongest first; orthonormal under the vertex weights",
+        ),
+        array(
+            "variances",
+            space.variances_mm2.len().to_string(),
+            "f64",
+            "mm²",
+            "of every mode that varies, divisor n - 1",
+        ),
+        array("weights", v.to_string(), "f64", "", "vertex weights; sum 1"),
+        array("triangles", format!("{t} x 3"), "u32", "", "vertex numbers, from 0"),
+    ]
+}
+
+/// Coefficients by part.
+fn by_part(made: &MlOutcome) -> Vec<SheetArray> {
+    let k = made.space.modes.len();
+    let of = |p: Part| made.rows.iter().filter(|r| r.part == p).count();
+    vec![
+        array("train", format!("{} x {k}", of(Part::Train)), "f32", "mm", "coefficients"),
+        array("validation", format!("{} x {k}", of(Part::Validation)), "f32", "mm", "coefficients"),
+        array("test", format!("{} x {k}", of(Part::Test)), "f32", "mm", "coefficients"),
+        array("mean, sd", format!("{k} each"), "f32", "mm", "scalers of the training rows"),
+    ]
+}
+
+/// The columns of `rows` rows in a space of `k` modes.
+fn by_mode(rows: usize, k: usize) -> Vec<SheetArray> {
+    vec![
+        array(
+            "item, participant, split, mirrored, session, capture",
+            format!("{rows} rows each"),
+            "text",
+            "",
+            "whose row it is, and in which part",
+        ),
+        array(
+            "positions_sha256",
+            format!("{rows} rows"),
+            "text",
+            "",
+            "of the captured positions as 32-bit floats",
+        ),
+        array(
+            &format!("mode_001_mm .. mode_{k:03}_mm"),
+            format!("{rows} rows x {k}"),
+            "f64",
+            "mm",
+            "coefficients",
+        ),
+        array(
+            &format!("mode_001_unit .. mode_{k:03}_unit"),
+            format!("{rows} rows x {k}"),
+            "f64",
+            "training SDs",
+            "the same less the mean of the training rows, over their SD",
+        ),
+        array(
+            "pose_r11 .. pose_r33",
+            format!("{rows} rows x 9"),
+            "f64",
+            "",
+            "rotation by rows, from the captured frame to that of the space",
+        ),
+        array(
+            "pose_tx_mm, pose_ty_mm, pose_tz_mm",
+            format!("{rows} rows x 3"),
+            "f64",
+            "mm",
+            "translation, after rotation and scale",
+        ),
+        array("pose_scale", format!("{rows} rows"), "f64", "", "scale"),
+        array(
+            "residual_rms_mm",
+            format!("{rows} rows"),
+            "f64",
+            "mm",
+            "what the modes leave, root mean square over the skin",
+        ),
+    ]
+}
+
+/// The columns of frames of movements.
+fn through_time(made: &MlOutcome) -> Vec<SheetArray> {
+    let n = made.frames.len();
+    let mut arrays = by_mode(n, made.space.modes.len());
+    arrays.push(array("frame, time_s", format!("{n} rows each"), "f64", "number; s", "place in the capture"));
+    arrays
+}
+
+/// The columns that the table of people gives.
+fn of_people(cohort: &Cohort, made: &MlOutcome) -> Vec<SheetArray> {
+    let rows = made.rows.len();
+    let table = facts(cohort, &made.rows.iter().map(|r| r.index).collect::<Vec<_>>());
+    let mut arrays: Vec<SheetArray> = table
+        .texts
+        .iter()
+        .map(|c| array(&c.name, format!("{rows} rows"), "text", "", "as in the table of people"))
+        .collect();
+    arrays.extend(table.numbers.iter().map(|c| {
+        let name = format!("{0}, {0}_unit", c.header());
+        array(
+            &name,
+            format!("{rows} rows each"),
+            "f64",
+            c.unit.as_deref().unwrap_or_default(),
+            "as given, and in training SDs",
+        )
+    }));
+    arrays
+}
+
+/// Body dimensions, counted by unit.
+fn by_dimension(job: &MlJob, made: &MlOutcome) -> Vec<SheetArray> {
+    let n = made.rows.iter().filter(|r| !r.mirrored).count();
+    let mut by_unit: BTreeMap<&str, usize> = BTreeMap::new();
+    for d in job.dimensions.iter().flat_map(|d| &d.definitions) {
+        *by_unit.entry(d.unit.as_deref().unwrap_or("")).or_default() += 1;
+    }
+    by_unit
+        .into_iter()
+        .map(|(unit, n_of)| {
+            let (one, many) =
+                if unit.is_empty() { ("pure number", "pure numbers") } else { ("dimension", "dimensions") };
+            array(
+                &counted(n_of, one, many),
+                format!("{n} rows each"),
+                "f64",
+                unit,
+                "as taken, and in training SDs (_unit)",
+            )
+        })
+        .collect()
 }
 
 fn listed(
@@ -387,8 +391,8 @@ const LIMITS: [&str; 5] = [
 ];
 
 const PRIVACY: [&str; 4] = [
-    "Shape coefficients stay personal data: a person can be told from them. Keep them as carefully as the scans, and only as long.",
+    "Shape coefficients stay personal data: a person can be recognised from them. Keep them as carefully as the scans, and only as long.",
     "The files hold pseudonyms and what the table of people says of everyone; together with a body's shape, sex, age and place may name a person. Leave columns out of the table that a model does not need.",
-    "A model that is trained on them may give its people away: compare synthetic bodies with real ones (`formkin sample` tells how near they are) before anything is released.",
-    "The mean and the modes are made of the training people: to take somebody out of the set, export it anew without them.",
+    "A model that is trained on them may give its people away: compare synthetic bodies with real ones (`formkin sample` says how near they are) before anything is released.",
+    "The mean and the modes are made of the training people: to take somebody out of the set, export it again without them.",
 ];

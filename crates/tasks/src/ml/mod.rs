@@ -27,12 +27,11 @@ use std::sync::Arc;
 use formkin_cohort::Cohort;
 use formkin_measure::Dimensions;
 use formkin_report::document::Section;
-use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub use data_sheet::DataSheet;
-pub use parts::PartFacts;
-pub use run::{MlOutcome, MlRow, ROUND_TRIP_MM};
+pub use parts::{MlRow, PartFacts};
+pub use run::{MlOutcome, ROUND_TRIP_MM, SetOutcome};
 pub use settings::{SetSettings, SetSources};
 pub use split::Part;
 
@@ -49,15 +48,6 @@ pub struct SetInputs {
     cohort: Arc<Cohort>,
     given: Option<BTreeMap<String, Part>>,
     dimensions: Option<Dimensions>,
-}
-
-/// The set, and the dimensions of its rows.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct SetOutcome {
-    /// Rows, parts and the space.
-    pub made: MlOutcome,
-    /// A row for each that is no mirrored copy, a value a dimension; none where no dimensions were asked for.
-    pub dimensions: Option<Vec<Vec<Option<f64>>>>,
 }
 
 impl SetInputs {
@@ -80,6 +70,7 @@ impl Task for LearningSet {
     const TARGETS: &'static [Target] =
         &[Target::Folder { option: "into", about: "The folder to make", required: true }];
     const NAMES: &'static [&'static str] = &["manifest.json"];
+    const OBJECT_IN_FOLDER: bool = false;
     const IN_STUDY: InStudy = InStudy::Never;
 
     type Sources = SetSources;

@@ -1,21 +1,43 @@
-//! How the parts came out: what the modes leave of their people, and how coefficients are spread in them.
+//! The rows, and how their parts came out: what the modes leave of their people, and how coefficients are spread in them.
 
 use std::collections::BTreeMap;
 
 use formkin_stats::bootstrap::bootstrap;
 use serde::{Deserialize, Serialize};
 
-use super::run::MlRow;
 use super::split::Part;
 
 /// Fewest people for an interval of the residual: resamples of fewer hardly differ.
-pub const PEOPLE_FOR_INTERVAL: usize = 10;
+pub(crate) const PEOPLE_FOR_INTERVAL: usize = 10;
 /// Fewest people for mean and SD of their coefficients: of fewer, single people could be told.
-pub const PEOPLE_FOR_SPREAD: usize = 5;
+pub(crate) const PEOPLE_FOR_SPREAD: usize = 5;
 /// Resamples of people.
 const RESAMPLES: usize = 1000;
 /// Bins of a spread are half an SD of the training rows wide; the outermost two take all beyond.
-pub const BINS: usize = 12;
+pub(crate) const BINS: usize = 12;
+
+/// A row of the data set.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MlRow {
+    /// The cohort's item.
+    pub index: usize,
+    /// Its name; mirrored copies end with `~mirrored`.
+    pub item: String,
+    /// Whose it is.
+    pub participant: String,
+    /// Where it belongs.
+    pub part: Part,
+    /// Whether it is a mirrored copy.
+    pub mirrored: bool,
+    /// Coefficients in mm.
+    pub coefficients: Vec<f64>,
+    /// What the modes leave, RMS in mm.
+    pub residual_rms_mm: f64,
+    /// From the body as captured to the frame of the space: rotation by rows, translation in mm, scale.
+    pub pose: [f64; 13],
+    /// SHA-256 of the positions as 32-bit floats.
+    pub positions_sha256: String,
+}
 
 /// How a part came out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -49,7 +71,7 @@ fn rms(squares: impl ExactSizeIterator<Item = f64>) -> Option<f64> {
 
 /// The facts of one part.
 #[must_use]
-pub fn part_facts(part: Part, rows: &[MlRow], seed: u64) -> PartFacts {
+pub(crate) fn part_facts(part: Part, rows: &[MlRow], seed: u64) -> PartFacts {
     let of: Vec<&MlRow> = rows.iter().filter(|r| r.part == part).collect();
     let (people, groups) = people_of(&of);
     let squares: Vec<f64> = of.iter().map(|r| r.residual_rms_mm.powi(2)).collect();
@@ -70,7 +92,7 @@ pub fn part_facts(part: Part, rows: &[MlRow], seed: u64) -> PartFacts {
 
 /// What is left of the rows where only the first modes are kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ModesKept {
+pub(crate) struct ModesKept {
     /// How many modes.
     pub modes: usize,
     /// Root of the mean square over the rows of each part, by its name, in mm; none where the part is empty.
@@ -83,7 +105,7 @@ const KEPT: [usize; 6] = [1, 2, 5, 10, 20, 50];
 /// What is left of the rows of each part by the number of modes kept, of `modes` in all. Modes are orthonormal under the vertex weights, so that the square of what the first k leave is that of what
 /// all leave plus the squares of the coefficients beyond k (Pythagoras).
 #[must_use]
-pub fn residuals_by_modes(rows: &[MlRow], modes: usize) -> Vec<ModesKept> {
+pub(crate) fn residuals_by_modes(rows: &[MlRow], modes: usize) -> Vec<ModesKept> {
     let kept = KEPT.into_iter().filter(|k| *k < modes).chain([modes]);
     kept.map(|k| {
         let left = |r: &&MlRow| {
@@ -100,7 +122,7 @@ pub fn residuals_by_modes(rows: &[MlRow], modes: usize) -> Vec<ModesKept> {
 
 /// How a coefficient is spread in a part, in SDs of the training rows from their mean.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Spread {
+pub(crate) struct Spread {
     /// Which part.
     pub part: Part,
     /// People in it.
@@ -115,7 +137,7 @@ pub struct Spread {
 
 /// The spread of a coefficient in each part that has [`PEOPLE_FOR_SPREAD`] people or more. `mode` counts from 0; `mean` and `sd` are those of the training rows.
 #[must_use]
-pub fn spreads(rows: &[MlRow], mode: usize, mean: f64, sd: f64) -> Vec<Spread> {
+pub(crate) fn spreads(rows: &[MlRow], mode: usize, mean: f64, sd: f64) -> Vec<Spread> {
     let mut out = Vec::new();
     for part in Part::ALL {
         let of: Vec<&MlRow> = rows.iter().filter(|r| r.part == part).collect();

@@ -11,10 +11,10 @@ use formkin_shape::{Projection, Space, SpaceParams};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::parts::{PartFacts, part_facts};
+use super::parts::{MlRow, PartFacts, part_facts};
 use super::split::{Part, check_leak, deal, placed};
 use crate::TaskError;
-use crate::choose::{Items, people_of};
+use crate::choices::{Which, people_of};
 use crate::digest::hash;
 
 /// The largest distance at which a vertex may come back from its coefficients, in mm.
@@ -22,13 +22,13 @@ pub const ROUND_TRIP_MM: f64 = 0.01;
 
 /// What is asked for.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct MlJob {
+pub(crate) struct MlJob {
     /// The alignment of the space.
     pub align: AlignParams,
     /// Most modes to keep; none keeps all.
     pub max_modes: Option<usize>,
     /// Which items become rows. The space is fitted on those of the training people.
-    pub items: Items,
+    pub items: Which,
     /// The share of people for choosing between models.
     pub validation: f64,
     /// The share of people for the last figure.
@@ -45,29 +45,6 @@ pub struct MlJob {
     pub dimensions: Option<Dimensions>,
     /// Seed of the split.
     pub seed: u64,
-}
-
-/// A row of the data set.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct MlRow {
-    /// The cohort's item.
-    pub index: usize,
-    /// Its name; mirrored copies end with `~mirrored`.
-    pub item: String,
-    /// Whose it is.
-    pub participant: String,
-    /// Where it belongs.
-    pub part: Part,
-    /// Whether it is a mirrored copy.
-    pub mirrored: bool,
-    /// Coefficients in mm.
-    pub coefficients: Vec<f64>,
-    /// What the modes leave, RMS in mm.
-    pub residual_rms_mm: f64,
-    /// From the body as captured to the frame of the space: rotation by rows, translation in mm, scale.
-    pub pose: [f64; 13],
-    /// SHA-256 of the positions as 32-bit floats.
-    pub positions_sha256: String,
 }
 
 /// Rows, parts and the space.
@@ -95,6 +72,15 @@ pub struct MlOutcome {
     pub notes: Vec<String>,
 }
 
+/// The set, and the dimensions of its rows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetOutcome {
+    /// Rows, parts and the space.
+    pub made: MlOutcome,
+    /// A row for each that is no mirrored copy, a value a dimension; none where no dimensions were asked for.
+    pub dimensions: Option<Vec<Vec<Option<f64>>>>,
+}
+
 /// Shapes described together: the modes are fetched once for all of them.
 const TOGETHER: usize = 16;
 
@@ -102,7 +88,11 @@ const TOGETHER: usize = 16;
 ///
 /// # Errors
 /// [`TaskError::Leak`], [`TaskError::SameScan`], [`TaskError::Split`], [`TaskError::RoundTrip`], and what reading, aligning and fitting refuse.
-pub fn ml_set(
+#[expect(
+    clippy::too_many_lines,
+    reason = "one way from people to their rows: the parts decide the space, and both are needed to the end"
+)]
+pub(crate) fn ml_set(
     cohort: &Cohort,
     job: &MlJob,
     progress: &(dyn Fn(usize, usize) + Sync),

@@ -19,7 +19,7 @@ use crate::{Problems, TaskError};
 #[serde(deny_unknown_fields, default)]
 pub struct SetSources {
     /// The cohort
-    #[schemars(required, extend("position" = 1))]
+    #[schemars(extend("position" = 1, "needed" = true))]
     pub cohort: PathBuf,
     /// Parts set from outside: a CSV table with item and split (train, validation, test)
     #[schemars(extend("value" = "CSV"))]
@@ -93,7 +93,7 @@ impl SetSettings {
         Ok(MlJob {
             align: align_params(self.align, &self.weights, cohort.template())?,
             max_modes: self.modes,
-            items: self.items.into(),
+            items: self.items,
             validation: self.validation,
             test: self.test,
             stratify: self.stratify.clone(),

@@ -7,18 +7,18 @@ use formkin_cohort::Cohort;
 use formkin_report::html;
 use serde_json::{Value, json};
 
-use super::SetOutcome;
-use super::data_sheet::{DataSheet, MODES_KEPT};
+use super::data_sheet::{DataSheet, MODES_KEPT, SheetFile};
 use super::describe::describe;
 use super::page::document;
 use super::parts::residuals_by_modes;
+use super::run::SetOutcome;
 use super::run::{MlJob, MlOutcome};
 use super::tables::{FORMULA, Scaler, arrays, coefficients, covariates, dimensions, splits};
 use crate::TaskError;
 use crate::digest::hash;
 
 /// A program of a dozen lines that decodes with numpy and safetensors.
-pub const EXAMPLE: &str = include_str!("decode.py");
+pub(crate) const EXAMPLE: &str = include_str!("decode.py");
 
 /// All files of a data set, by name, and the manifest among them.
 ///
@@ -112,15 +112,6 @@ fn facts(cohort: &Cohort, job: &MlJob, made: &MlOutcome) -> Value {
 /// The sheet as plain text.
 fn markdown(sheet: &DataSheet) -> String {
     let mut out = String::new();
-    let list = |out: &mut String, items: &[String]| {
-        for item in items {
-            let _ = writeln!(out, "- {item}");
-        }
-        out.push('\n');
-    };
-    // a bar or a line's end would break a table
-    let bare = |s: &str| s.replace('|', "\\|").replace(['\n', '\r'], " ");
-    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.3}"));
     let _ = writeln!(out, "# Data sheet\n\n{}\n\n## Intended use\n", sheet.what);
     list(&mut out, &sheet.intended);
     out.push_str("## Limits\n\n");
@@ -131,6 +122,44 @@ fn markdown(sheet: &DataSheet) -> String {
         out.push_str("### Of this set\n\n");
         list(&mut out, &sheet.notes);
     }
+    parts(&mut out, sheet);
+    let _ = writeln!(out, "\n### The leak check\n\n{}\n\n## Coefficients in the parts\n", sheet.leak_check);
+    out.push_str("Means and SDs in SDs of the training rows; parts of fewer than 5 people are left out.\n\n| mode | share of variance | SD, training, mm | part | people | mean | SD |\n|---:|---:|---:|---|---:|---:|---:|\n");
+    for m in &sheet.modes {
+        for s in &m.spreads {
+            let _ = writeln!(
+                out,
+                "| {} | {:.4} | {:.3} | {} | {} | {:+.2} | {:.2} |",
+                m.mode, m.share, m.sd_mm, s.part, s.people, s.mean, s.sd
+            );
+        }
+    }
+    let _ = writeln!(out, "\n## Decoding\n\n```\n{}\n```\n\n{}\n\n## Files", sheet.formula, sheet.round_trip);
+    for f in &sheet.files {
+        file(&mut out, f);
+    }
+    out.push_str("\n## Settings\n\n| what | value |\n|---|---|\n");
+    for f in &sheet.facts {
+        let _ = writeln!(out, "| {} | {} |", bare(&f.name), bare(&f.value));
+    }
+    out
+}
+
+fn list(out: &mut String, items: &[String]) {
+    for item in items {
+        let _ = writeln!(out, "- {item}");
+    }
+    out.push('\n');
+}
+
+/// Words for a cell: a bar or a line's end would break a table.
+fn bare(s: &str) -> String {
+    s.replace('|', "\\|").replace(['\n', '\r'], " ")
+}
+
+/// The parts, their errors, also by modes kept, and the strata.
+fn parts(out: &mut String, sheet: &DataSheet) {
+    let number = |x: Option<f64>| x.map_or_else(|| "-".to_owned(), |x| format!("{x:.3}"));
     let _ = writeln!(
         out,
         "## Parts\n\n{}\n\n| part | people | rows | error, mm (root mean square) | 95 % interval, mm |\n|---|---:|---:|---:|---:|",
@@ -142,7 +171,9 @@ fn markdown(sheet: &DataSheet) -> String {
         let _ =
             writeln!(out, "| {} | {} | {} | {} | {interval} |", p.name, p.people, p.rows, number(p.rms_mm));
     }
-    out.push_str("\nIntervals are of people drawn anew (percentile bootstrap), from 10 people on.\n");
+    out.push_str(
+        "\nIntervals are of people drawn with replacement (percentile bootstrap), from 10 people on.\n",
+    );
     if !sheet.modes_kept.is_empty() {
         let _ = writeln!(
             out,
@@ -164,33 +195,18 @@ fn markdown(sheet: &DataSheet) -> String {
             let _ = writeln!(out, "| {} | {} |", bare(name), people.join(" | "));
         }
     }
-    let _ = writeln!(out, "\n### The leak check\n\n{}\n\n## Coefficients in the parts\n", sheet.leak_check);
-    out.push_str("Means and SDs in SDs of the training rows; parts of fewer than 5 people are left out.\n\n| mode | share of variance | SD, training, mm | part | people | mean | SD |\n|---:|---:|---:|---|---:|---:|---:|\n");
-    for m in &sheet.modes {
-        for s in &m.spreads {
-            let _ = writeln!(
-                out,
-                "| {} | {:.4} | {:.3} | {} | {} | {:+.2} | {:.2} |",
-                m.mode, m.share, m.sd_mm, s.part, s.people, s.mean, s.sd
-            );
-        }
+}
+
+/// What a file holds.
+fn file(out: &mut String, f: &SheetFile) {
+    let hash = if f.sha256.is_empty() { String::new() } else { format!(" SHA-256 `{}`.", f.sha256) };
+    let _ = writeln!(out, "\n`{}`: {}.{hash}", f.name, f.what);
+    if f.arrays.is_empty() {
+        return;
     }
-    let _ = writeln!(out, "\n## Decoding\n\n```\n{}\n```\n\n{}\n\n## Files", sheet.formula, sheet.round_trip);
-    for f in &sheet.files {
-        let hash = if f.sha256.is_empty() { String::new() } else { format!(" SHA-256 `{}`.", f.sha256) };
-        let _ = writeln!(out, "\n`{}`: {}.{hash}", f.name, f.what);
-        if f.arrays.is_empty() {
-            continue;
-        }
-        out.push_str("\n| name | shape | stored as | unit | what |\n|---|---|---|---|---|\n");
-        for a in &f.arrays {
-            let row = [&a.name, &a.shape, &a.stored, &a.unit, &a.what].map(|s| bare(s));
-            let _ = writeln!(out, "| {} |", row.join(" | "));
-        }
+    out.push_str("\n| name | shape | stored as | unit | what |\n|---|---|---|---|---|\n");
+    for a in &f.arrays {
+        let row = [&a.name, &a.shape, &a.stored, &a.unit, &a.what].map(|s| bare(s));
+        let _ = writeln!(out, "| {} |", row.join(" | "));
     }
-    out.push_str("\n## Settings\n\n| what | value |\n|---|---|\n");
-    for f in &sheet.facts {
-        let _ = writeln!(out, "| {} | {} |", bare(&f.name), bare(&f.value));
-    }
-    out
 }

@@ -49,7 +49,7 @@ impl Part {
 ///
 /// # Errors
 /// [`TaskError::Split`] where shares are not shares, or where a part that is asked for would be empty.
-pub fn deal(
+pub(crate) fn deal(
     people: &BTreeMap<String, String>,
     validation: f64,
     test: f64,
@@ -114,7 +114,7 @@ fn needed(shares: &[f64; 3], wanted: usize) -> Option<usize> {
 ///
 /// # Errors
 /// [`TaskError::Split`] with the first name that is not in the cohort, or has no part.
-pub fn placed(
+pub(crate) fn placed(
     cohort: &Cohort,
     items: &[usize],
     given: &BTreeMap<String, Part>,
@@ -157,7 +157,7 @@ pub fn placed(
 ///
 /// # Errors
 /// [`TaskError::Leak`] and [`TaskError::SameScan`] with the names of both sides.
-pub fn check_leak(rows: &[(String, String, String, Part)]) -> Result<(), TaskError> {
+pub(crate) fn check_leak(rows: &[(String, String, String, Part)]) -> Result<(), TaskError> {
     let mut persons: BTreeMap<&str, (&str, Part)> = BTreeMap::new();
     let mut scans: BTreeMap<&str, (&str, Part)> = BTreeMap::new();
     for (item, person, hash, part) in rows {

@@ -9,21 +9,22 @@ use formkin_table::{Sheet, Table};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use super::run::{MlOutcome, MlRow};
+use super::parts::MlRow;
+use super::run::MlOutcome;
 use super::split::Part;
 use crate::measure::facts;
 use crate::{Progress, TaskError};
 
 /// How to decode, in one line.
-pub const FORMULA: &str = "x = mean + sum_k c_k modes[k]: V x 3 positions in mm, z up, in the frame of the space; c_k = mode_kkk_mm, or \
+pub(crate) const FORMULA: &str = "x = mean + sum_k c_k modes[k]: V x 3 positions in mm, z up, in the frame of the space; c_k = mode_kkk_mm, or \
                            mode_kkk_unit * sd[k] + mean[k] of the scalers; captured = R^T (x - t) / s with R, t, s of the pose";
 
 /// A table as Parquet, and the scalers of its columns.
-pub type Scaled = (Vec<u8>, Vec<Scaler>);
+pub(crate) type Scaled = (Vec<u8>, Vec<Scaler>);
 
 /// Mean and SD of a number over the training rows.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Scaler {
+pub(crate) struct Scaler {
     /// The header of the column.
     pub column: String,
     /// Mean over the training rows that have it.
@@ -81,7 +82,7 @@ fn training(rows: &[MlRow]) -> Vec<bool> {
 ///
 /// # Errors
 /// [`TaskError::Table`].
-pub fn coefficients(cohort: &Cohort, made: &MlOutcome, rows: &[MlRow]) -> Result<Vec<u8>, TaskError> {
+pub(crate) fn coefficients(cohort: &Cohort, made: &MlOutcome, rows: &[MlRow]) -> Result<Vec<u8>, TaskError> {
     let mut texts = keys(rows);
     let items: Vec<_> = rows.iter().map(|r| &cohort.items()[r.index]).collect();
     let mirrored = |r: &MlRow| if r.mirrored { "yes" } else { "no" };
@@ -141,7 +142,7 @@ fn metadata(made: &MlOutcome) -> [(&'static str, String); 4] {
 ///
 /// # Errors
 /// [`TaskError::Table`].
-pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, TaskError> {
+pub(crate) fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, TaskError> {
     let items: Vec<usize> = made.rows.iter().map(|r| r.index).collect();
     let table = facts(cohort, &items);
     let (numbers, scalers) = scaled(&table, &training(&made.rows));
@@ -157,7 +158,7 @@ pub fn covariates(cohort: &Cohort, made: &MlOutcome) -> Result<Scaled, TaskError
 ///
 /// # Errors
 /// What measuring refuses.
-pub fn take(
+pub(crate) fn take(
     cohort: &Cohort,
     definitions: &Dimensions,
     made: &MlOutcome,
@@ -172,7 +173,7 @@ pub fn take(
 ///
 /// # Errors
 /// [`TaskError::Table`].
-pub fn dimensions(
+pub(crate) fn dimensions(
     definitions: &Dimensions,
     made: &MlOutcome,
     taken: &[Vec<Option<f64>>],
@@ -192,7 +193,7 @@ pub fn dimensions(
 
 /// `splits.csv`: one line a person.
 #[must_use]
-pub fn splits(made: &MlOutcome) -> Sheet {
+pub(crate) fn splits(made: &MlOutcome) -> Sheet {
     let mut people: BTreeMap<&str, (Part, usize)> = BTreeMap::new();
     for row in &made.rows {
         people.entry(&row.participant).or_insert((row.part, 0)).1 += 1;
@@ -207,7 +208,7 @@ pub fn splits(made: &MlOutcome) -> Sheet {
 
 /// `coefficients.safetensors`: `train`, `validation`, `test` (f32, rows x modes, in mm, rows as in the Parquet table), and the scalers `mean` and `sd` (f32, modes).
 #[must_use]
-pub fn arrays(made: &MlOutcome) -> Vec<u8> {
+pub(crate) fn arrays(made: &MlOutcome) -> Vec<u8> {
     let modes = made.space.modes.len();
     let mut header = serde_json::Map::new();
     header.insert(

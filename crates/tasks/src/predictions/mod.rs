@@ -3,25 +3,22 @@
 //! | file | what it holds |
 //! |---|---|
 //! | `settings` | what is asked for |
-//! | `describe` | a space and a table of dimensions to moments and errors |
 //! | `run` | the inputs and outcome of a study; the space that later tasks take |
-//! | `section` | what a reader is shown |
 
-mod describe;
 mod run;
-mod section;
 mod settings;
 
+use std::sync::Arc;
+
 use formkin_report::document::Section;
+use formkin_shape::Space as ShapeSpace;
 use serde_json::Value;
 
-pub use describe::{Described, Foundation, describe, known, levels, positions};
-pub use run::{PredictionsInputs, PredictionsOutcome, described_space};
-pub(crate) use section::{lines, section};
+pub use run::{PredictionsInputs, PredictionsOutcome};
 pub use settings::PredictionsSettings;
 
 use crate::measure::Measure;
-use crate::space::{SPACE_FILE, SPACE_WHAT, Space};
+use crate::space::{SPACE_FILE, SPACE_WHAT, Space, moments_section};
 use crate::{Delivery, Facts, InStudy, Need, Nothing, Problems, Progress, Store, Task, TaskError};
 
 /// What a space needs so that bodies can be predicted from dimensions.
@@ -30,6 +27,13 @@ use crate::{Delivery, Facts, InStudy, Need, Nothing, Problems, Progress, Store, 
 /// it was fitted otherwise.
 #[derive(Debug, Clone, Copy)]
 pub struct Predictions;
+
+/// The space of a study as the study writes it: with what predictions need where dimensions were taken. `None` where there is no space.
+#[must_use]
+pub fn described_space(store: &Store) -> Option<Arc<ShapeSpace>> {
+    let ran = store.get::<Predictions>()?;
+    Some(ran.inputs.described(&ran.outcome))
+}
 
 impl Task for Predictions {
     const NAME: &'static str = "predictions";
@@ -96,7 +100,7 @@ impl Task for Predictions {
         outcome: &PredictionsOutcome,
         _: &Store,
     ) -> Result<Vec<Section>, TaskError> {
-        Ok(outcome.described.iter().map(|d| section(&d.moments)).collect())
+        Ok(outcome.described.iter().map(|d| moments_section(&d.moments)).collect())
     }
 
     fn cautions(_: &PredictionsInputs, outcome: &PredictionsOutcome) -> Vec<String> {

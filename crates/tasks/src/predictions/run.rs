@@ -6,10 +6,9 @@ use formkin_shape::{ShapeError, Space as ShapeSpace};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use super::describe::{Described, Foundation, describe};
-use super::{Predictions, PredictionsSettings};
+use super::PredictionsSettings;
 use crate::measure::Measure;
-use crate::space::Space;
+use crate::space::{Described, Foundation, Space, describe};
 use crate::{Ran, Store, TaskError};
 
 /// A space, and the dimensions of its people where they were taken.
@@ -52,13 +51,6 @@ impl PredictionsInputs {
         };
         Arc::clone(self.described.get_or_init(make))
     }
-}
-
-/// The space of a study as the study writes it: with what predictions need where dimensions were taken. `None` where there is no space.
-#[must_use]
-pub fn described_space(store: &Store) -> Option<Arc<ShapeSpace>> {
-    let ran = store.get::<Predictions>()?;
-    Some(ran.inputs.described(&ran.outcome))
 }
 
 pub(super) fn run(

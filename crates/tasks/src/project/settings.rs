@@ -12,10 +12,10 @@ use crate::import::{FileUnit, FileUp};
 #[serde(deny_unknown_fields, default)]
 pub struct ProjectSources {
     /// The space
-    #[schemars(required, extend("position" = 1))]
+    #[schemars(extend("position" = 1, "needed" = true))]
     pub space: PathBuf,
     /// Mesh files on the triangles of the space
-    #[schemars(required, extend("position" = 2))]
+    #[schemars(extend("position" = 2, "needed" = true))]
     pub meshes: Vec<PathBuf>,
     /// Unit of the files
     pub unit: FileUnit,

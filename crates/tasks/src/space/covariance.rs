@@ -1,11 +1,11 @@
 //! The covariance of aligned shapes shrunk towards a multiple of the identity.
 
 use formkin_cohort::Cohort;
+use formkin_shape::FittedSpace;
 use formkin_shape::covariance::{LedoitWolf, ledoit_wolf};
 use formkin_shape::gram::gram_matrix;
 use serde::{Deserialize, Serialize};
 
-use super::SpaceOutcome;
 use crate::TaskError;
 
 /// Variances that are shown.
@@ -27,9 +27,9 @@ pub struct Shrunk {
 }
 
 /// Ledoit and Wolf's estimate on the shapes of a space, with the divisor n - 1 of the space.
-pub(super) fn shrunk(cohort: &Cohort, made: &SpaceOutcome) -> Result<Shrunk, TaskError> {
-    let (space, alignment) = (&made.fitted.space, &made.fitted.alignment);
-    let source = cohort.select(made.items.clone());
+pub(super) fn shrunk(cohort: &Cohort, items: &[usize], fitted: &FittedSpace) -> Result<Shrunk, TaskError> {
+    let (space, alignment) = (&fitted.space, &fitted.alignment);
+    let source = cohort.select(items.to_vec());
     let gram = gram_matrix(&alignment.aligned(&source), &alignment.mean, &space.weights, &|_, _| ())?;
     let coordinates = 3 * space.weights.iter().filter(|w| **w > 0.0).count();
     let found: LedoitWolf = ledoit_wolf(&gram, coordinates)?;

@@ -91,7 +91,6 @@ pub(super) fn criteria(body: &mut Body, space: &Space, found: &ModeCriteria) {
 
 /// The spectrum with every threshold, and where each criterion stops.
 fn chart(space: &Space, found: &ModeCriteria) -> Figure {
-    let log = |v: f64| if v > 0.0 { v.log10() } else { f64::NAN };
     let last = found.criteria.iter().filter_map(|c| c.modes).max().unwrap_or(0);
     let shown = space.variances_mm2.len().min(SHOWN.max(last + 5)).max(1);
     let mut plot = Plot::new(
@@ -126,6 +125,30 @@ fn chart(space: &Space, found: &ModeCriteria) -> Figure {
         text: String::new(),
     });
     plot.layers.push(Layer::Line { class: "s1", points: line(&space.variances_mm2), dots: shown <= 70 });
+    stops(&mut plot, space, found, shown);
+    let kept: Vec<usize> = found.criteria.iter().filter_map(|c| c.modes).collect();
+    if let (Some(least), Some(most)) = (kept.iter().min(), kept.iter().max()) {
+        plot.reading = match found.modes(&found.primary) {
+            Some(k) => format!(
+                "Criteria keep {} to {}; cross-validation keeps {}.",
+                count(*least),
+                counted(*most, "mode", "modes"),
+                count(k)
+            ),
+            None => format!("Criteria keep {} to {}.", count(*least), counted(*most, "mode", "modes")),
+        };
+    }
+    plot.keys = keys(found);
+    plot.figure()
+}
+
+/// A logarithm for a chart: nothing is drawn where there is none.
+fn log(v: f64) -> f64 {
+    if v > 0.0 { v.log10() } else { f64::NAN }
+}
+
+/// Marks where each criterion stops, among the modes `shown`.
+fn stops(plot: &mut Plot, space: &Space, found: &ModeCriteria, shown: usize) {
     // criteria that stop at one mode share a mark
     let mut stops: Vec<(usize, Vec<String>)> = Vec::new();
     for c in &found.criteria {
@@ -152,19 +175,10 @@ fn chart(space: &Space, found: &ModeCriteria) -> Figure {
             text: format!("{} by cross-validation", counted(k, "mode", "modes")),
         });
     }
-    let kept: Vec<usize> = found.criteria.iter().filter_map(|c| c.modes).collect();
-    if let (Some(least), Some(most)) = (kept.iter().min(), kept.iter().max()) {
-        plot.reading = match primary {
-            Some(k) => format!(
-                "Criteria keep {} to {}; cross-validation keeps {}.",
-                count(*least),
-                counted(*most, "mode", "modes"),
-                count(k)
-            ),
-            None => format!("Criteria keep {} to {}.", count(*least), counted(*most, "mode", "modes")),
-        };
-    }
-    plot.keys = vec![
+}
+
+fn keys(found: &ModeCriteria) -> Vec<Key> {
+    vec![
         Key::new("s1", "line", "variances of the modes"),
         Key::new("s2", "line", format!("parallel analysis: 95th percentile of {} nulls", count(found.nulls))),
         Key::new("s3", "line", "broken stick"),
@@ -179,8 +193,7 @@ fn chart(space: &Space, found: &ModeCriteria) -> Figure {
             format!("Gavish and Donoho's threshold, {} mm²", about(found.gavish_donoho_edge_mm2, 4)),
         ),
         Key::new("muted", "dot", "the last mode that another criterion keeps"),
-    ];
-    plot.figure()
+    ]
 }
 
 fn stability(body: &mut Body, space: &Space, found: &ModeCriteria) {

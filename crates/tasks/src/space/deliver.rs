@@ -10,9 +10,14 @@ use formkin_shape::Space;
 use formkin_table::{NumberFormat, Sheet};
 use serde_json::{Value, json};
 
-use super::{SPACE_FILE, SPACE_WHAT, SpaceInputs, SpaceOutcome, SpaceSettings, words};
-use crate::job::size::on_the_floor;
+use super::{SpaceInputs, SpaceOutcome, SpaceSettings, words};
+use crate::bodies::on_the_floor;
 use crate::{Delivery, TaskError};
+
+/// The file of the space.
+pub(crate) const SPACE_FILE: &str = "space.safetensors";
+/// What is in it.
+pub(crate) const SPACE_WHAT: &str = "Shape space: mean, modes, variances, weights";
 
 /// All but mean, modes and coefficients.
 pub(super) fn object(inputs: &SpaceInputs, made: &SpaceOutcome) -> Value {

@@ -4,6 +4,8 @@
 //! |---|---|
 //! | `settings` | what is asked for |
 //! | `run` | a cohort to a space |
+//! | `moments` | what predictions of bodies from dimensions need, and their errors |
+//! | `moments_section` | what a reader is shown of them |
 //! | `covariance` | the covariance beyond the modes |
 //! | `words` | what is in a space, for programs and for a terminal |
 //! | `deliver` | the space, its first modes as a body, coefficients |
@@ -17,6 +19,8 @@
 mod covariance;
 mod criteria;
 mod deliver;
+mod moments;
+mod moments_section;
 mod quality;
 mod run;
 mod section;
@@ -27,17 +31,15 @@ use formkin_report::document::Section;
 use serde_json::Value;
 
 pub use covariance::Shrunk;
+pub(crate) use deliver::{SPACE_FILE, SPACE_WHAT};
 pub use deliver::{coefficients_parquet, space_glb};
+pub use moments::{Described, Foundation, describe, known, levels, positions};
+pub(crate) use moments_section::section as moments_section;
 pub use run::{SpaceInputs, SpaceOutcome, fit};
 pub use settings::{SpaceSettings, SpaceSources};
 pub use words::{described, facts, lines};
 
 use crate::{Delivery, Facts, InStudy, Problems, Progress, Store, Target, Task, TaskError};
-
-/// The file of the space.
-pub(crate) const SPACE_FILE: &str = "space.safetensors";
-/// What is in it.
-pub(crate) const SPACE_WHAT: &str = "Shape space: mean, modes, variances, weights";
 
 /// Bodies aligned, and their shape space.
 #[derive(Debug, Clone, Copy)]
@@ -96,7 +98,7 @@ impl Task for Space {
     ) -> Result<Option<SpaceInputs>, TaskError> {
         let Some(cohort) = store.cohort() else { return Ok(None) };
         // one shape does not vary
-        let several = settings.chosen().of(&cohort)?.len() > 1;
+        let several = settings.items.of(&cohort)?.len() > 1;
         Ok(several.then(|| SpaceInputs::of(cohort)))
     }
 

@@ -8,10 +8,10 @@ use formkin_shape::{FittedSpace, ProbabilisticPca};
 use serde::{Deserialize, Serialize};
 
 use super::covariance::{Shrunk, shrunk};
+use super::moments::{Foundation, describe};
 use super::{SpaceSettings, SpaceSources};
-use crate::choose::people_of;
+use crate::choices::people_of;
 use crate::measure::{MeasureSettings, measure};
-use crate::predictions::{Foundation, describe};
 use crate::reading::read_dimensions;
 use crate::{Progress, TaskError};
 
@@ -93,7 +93,7 @@ pub fn fit(
     settings: &SpaceSettings,
     progress: Progress<'_>,
 ) -> Result<SpaceOutcome, TaskError> {
-    let items = settings.chosen().of(cohort)?;
+    let items = settings.items.of(cohort)?;
     if items.len() < 2 {
         return Err(TaskError::Nothing {
             what: format!("{} has only one item to build a space from", cohort.path().display()),
@@ -120,7 +120,7 @@ pub fn fit(
     let mut notes = whose(fitted.space.people, fitted.space.items);
     let mut made = SpaceOutcome { fitted, items, notes: Vec::new(), shrunk: None, probabilistic: None };
     if settings.quality {
-        match shrunk(cohort, &made) {
+        match shrunk(cohort, &made.items, &made.fitted) {
             Ok(found) => made.shrunk = Some(found),
             Err(e) if e.is_of_the_data() => notes.push(format!("The covariance could not be shrunk: {e}.")),
             Err(e) => return Err(e),

@@ -11,8 +11,7 @@ use formkin_report::document::view::{Deforming, MODES, Triangles, View};
 use formkin_report::document::{Body, Section};
 use formkin_report::format::{about, count, counted, fixed, percent};
 
-use super::{SpaceInputs, SpaceOutcome, criteria, quality, words};
-use crate::predictions;
+use super::{SpaceInputs, SpaceOutcome, criteria, moments_section, quality, words};
 
 /// Most modes in the charts of variances.
 const SHOWN: usize = 20;
@@ -36,7 +35,7 @@ pub(super) fn sections(inputs: &SpaceInputs, made: &SpaceOutcome) -> Vec<Section
     if !found.is_empty() {
         all.push(part("quality", "How good the space is", words::quality_lines(space), found));
     }
-    all.extend(space.regression.as_ref().map(predictions::section));
+    all.extend(space.regression.as_ref().map(moments_section::section));
     let notes = made.notes.iter().map(|n| format!("note: {n}"));
     if let Some(last) = all.last_mut() {
         last.answer.extend(notes);

@@ -8,7 +8,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::choices::{Align, Which, align_params};
-use crate::choose::Items;
 use crate::{Facts, Problems, TaskError};
 
 /// The files of the command, and what it predicts from.
@@ -16,7 +15,7 @@ use crate::{Facts, Problems, TaskError};
 #[serde(deny_unknown_fields, default)]
 pub struct SpaceSources {
     /// The cohort
-    #[schemars(required, extend("position" = 1))]
+    #[schemars(extend("position" = 1, "needed" = true))]
     pub cohort: PathBuf,
     /// Definitions of dimensions: they are taken, and the space can predict bodies from them
     #[schemars(extend("value" = "TOML"))]
@@ -120,11 +119,6 @@ impl SpaceSettings {
         }
         let enough = self.draws == 0 || self.draws >= FEWEST_DRAWS;
         problems.within("draws", enough, self.draws, "0 for none, or 20 to 100000");
-    }
-
-    /// Which items the space is built from.
-    pub(crate) fn chosen(&self) -> Items {
-        self.items.into()
     }
 
     pub(super) fn params(&self, template: &Template) -> Result<SpaceParams, TaskError> {

@@ -6,7 +6,7 @@ use formkin_shape::merge::LOST;
 use formkin_shape::{ModeCriteria, Quality, Space};
 use serde_json::{Value, json};
 
-use crate::predictions;
+use super::moments_section;
 
 /// Modes in the table of a terminal.
 const SHOWN: usize = 10;
@@ -46,7 +46,7 @@ pub fn lines(space: &Space) -> Vec<String> {
     let mut lines = described(space);
     lines.extend(mode_lines(space));
     lines.extend(quality_lines(space));
-    lines.extend(space.regression.iter().flat_map(predictions::lines));
+    lines.extend(space.regression.iter().flat_map(moments_section::lines));
     lines
 }
 

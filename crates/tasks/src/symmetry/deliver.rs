@@ -11,8 +11,8 @@ use formkin_table::Sheet;
 use serde_json::{Value, json};
 
 use super::SymmetryOutcome;
-use crate::job::groups::colors;
-use crate::job::size::on_the_floor;
+use crate::bodies::on_the_floor;
+use crate::figures::colors;
 use crate::{Delivery, TaskError};
 
 /// Modes of each part in the glTF file.

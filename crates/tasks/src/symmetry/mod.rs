@@ -33,7 +33,7 @@ impl Task for Symmetry {
   formkin symmetry crew.cohort
   formkin symmetry crew.cohort --into symmetry
 
-The template must name its mirror pairs. People captured twice or more let error of measuring be told from asymmetry.";
+The template must name its mirror pairs. People captured twice or more let measurement error be separated from asymmetry.";
     const TARGETS: &'static [Target] = &[Target::Folder {
         option: "into",
         about: "The folder to write scores, table, map and body into",

@@ -9,8 +9,7 @@ use formkin_shape::Symmetry;
 use serde::{Deserialize, Serialize};
 
 use super::SymmetrySettings;
-use crate::choices::align_params;
-use crate::choose::{Items, people_of};
+use crate::choices::{align_params, people_of};
 use crate::{Progress, TaskError};
 
 /// The bodies.
@@ -57,7 +56,7 @@ pub(super) fn run(
     progress: Progress<'_>,
 ) -> Result<SymmetryOutcome, TaskError> {
     let cohort = &*inputs.cohort;
-    let items = Items::from(settings.items).of(cohort)?;
+    let items = settings.items.of(cohort)?;
     let mirror = inputs.mirror()?;
     let source = cohort.select(items.clone());
     let align = align_params(settings.align, &settings.weights, cohort.template())?;

@@ -6,7 +6,7 @@ use formkin_geometry::vector::scale;
 use formkin_geometry::{Point, Topology};
 use formkin_report::charts::{Axis, Figure, Key, Layer, Plot};
 use formkin_report::document::table::{Table, cell, number, text};
-use formkin_report::document::view::{Painted, Triangles};
+use formkin_report::document::view::{Painted, Triangles, View};
 use formkin_report::document::{Body, Section};
 use formkin_report::format::{about, capital, count, counted, fixed, percent};
 use formkin_shape::Symmetry;
@@ -85,8 +85,25 @@ fn answer(settings: &SymmetrySettings, found: &Symmetry) -> Vec<String> {
 
 fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
     let mut body = Body::default();
-    let (d, f) = (&found.directional, &found.fluctuating);
-    let root = |x: f64| x.max(0.0).sqrt();
+    shares(&mut body, found);
+    findings(&mut body, found);
+    body.view(painted(found, triangles));
+    body.table(table(found));
+    body.note("Sums of squares count both copies of every body. Degrees of freedom are people times free coordinates, moves that alignment removed taken off; they take vertices for independent, which those of a skin are not, so F is shown without a p and the tests above permute whole people.");
+    body.figure(scores(found));
+    let mut inside = Body::default();
+    inside.table(most_asymmetric(found, names));
+    inside.note("A score holds the error of measuring and of stance (who leans on one leg is asymmetric here): it is no finding about a person's health.");
+    body.folded("People by asymmetry", inside);
+    body
+}
+
+fn root(x: f64) -> f64 {
+    x.max(0.0).sqrt()
+}
+
+/// How much of the variance is symmetric.
+fn shares(body: &mut Body, found: &Symmetry) {
     body.paragraph(&format!(
         "Every body and its mirrored copy were laid on a mean with two like sides ({} pairs of vertices, {} on the plane between). What a body shares with its mirrored copy is its symmetric part, the rest \
          is asymmetric. Of the variance of {}, {} is symmetric ({} mm SD) and {} asymmetric ({} mm SD).",
@@ -98,6 +115,11 @@ fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
         percent(found.asymmetric.share),
         about(root(found.asymmetric.total_variance_mm2), 2)
     ));
+}
+
+/// Whether bodies lean, and how far people differ.
+fn findings(body: &mut Body, found: &Symmetry) {
+    let (d, f) = (&found.directional, &found.fluctuating);
     body.paragraph(&format!(
         "{} On average the skin lies {} mm (root mean square) off its symmetric place, without what chance adds ({} to {}, 95 %; p {}, {} changes of sign of whole people). Left and right differ by twice as much.",
         if d.p <= 0.05 { "Bodies lean to one side (directional asymmetry)." } else { "There is no sign that bodies lean to one side (directional asymmetry)." },
@@ -127,6 +149,10 @@ fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
             capital(f.why_not.as_deref().unwrap_or_default())
         ),
     });
+}
+
+/// The mean body, coloured where it leans, with the modes to move it by.
+fn painted(found: &Symmetry, triangles: &Triangles) -> View {
     let values: Vec<f64> = found
         .place
         .lean_mm
@@ -144,7 +170,7 @@ fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
             ));
         }
     }
-    body.view(painted_on(
+    painted_on(
         &found.mean,
         values,
         Painted {
@@ -171,10 +197,10 @@ fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
             },
             ..Painted::default()
         },
-    ));
-    body.table(table(found));
-    body.note("Sums of squares count both copies of every body. Degrees of freedom are people times free coordinates, moves that alignment removed taken off; they take vertices for independent, which those of a skin are not, so F is shown without a p and the tests above permute whole people.");
-    body.figure(scores(found));
+    )
+}
+
+fn most_asymmetric(found: &Symmetry, names: &[String]) -> Table {
     let mut ranked: Vec<usize> = (0..found.scores.len()).collect();
     ranked.sort_by(|a, b| found.scores[*b].own_mm.total_cmp(&found.scores[*a].own_mm));
     let mut most = Table::new(
@@ -195,11 +221,7 @@ fn body(found: &Symmetry, names: &[String], triangles: &Triangles) -> Body {
             cell(fixed(s.own_mm, 2)),
         ]);
     }
-    let mut inside = Body::default();
-    inside.table(most);
-    inside.note("A score holds the error of measuring and of stance (who leans on one leg is asymmetric here): it is no finding about a person's health.");
-    body.folded("People by asymmetry", inside);
-    body
+    most
 }
 
 fn scaled(field: &[Point], by: f64) -> Vec<Point> {
