@@ -1,5 +1,6 @@
 //! What a study hands over: the files of every task, the figures for programs, the report, and where everything came from.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -92,7 +93,7 @@ impl Run<'_> {
 
     fn deliver<T: Task>(&mut self, gathered: &mut Gathered) -> Result<(), StudyError> {
         let runs = self.store.all::<T>();
-        let mut objects = Vec::new();
+        let (mut objects, mut folders) = (Vec::new(), BTreeSet::new());
         for ran in &runs {
             let (settings, inputs, outcome) = (&ran.settings, &ran.inputs, &ran.outcome);
             objects.push(T::object(settings, inputs, outcome)?);
@@ -101,8 +102,8 @@ impl Run<'_> {
             let key = Key::from_hash(made_from.unwrap_or_default());
             let (stage, began) = (format!("{stage} files"), Instant::now());
             let kept = self.outputs.kept(&stage, key.as_str());
+            let folder = apart(T::folder(settings), &mut folders);
             if !kept {
-                let folder = T::folder(settings);
                 let within = |name: &str| folder.join(name).to_string_lossy().replace('\\', "/");
                 for file in T::deliver(settings, inputs, outcome)?.files {
                     let path = within(&file.name);
@@ -179,7 +180,7 @@ impl Run<'_> {
         unanswered.remarks(&self.refusals);
         all.push(Section::new("unanswered", "What could not be answered").with(unanswered));
         all.extend(after);
-        all.push(pages::cautions(self, &cautions));
+        all.push(pages::cautions(&cautions));
         all.push(pages::files(self));
         let document = Document {
             program: program(),
@@ -215,5 +216,30 @@ impl Run<'_> {
             outputs: self.outputs.written().iter().map(|w| root.join(&w.path)).collect(),
             stages: self.stages,
         })
+    }
+}
+
+/// The folder, or the same with a number where another run of the task has it: two labels may make one file name.
+fn apart(folder: PathBuf, taken: &mut BTreeSet<String>) -> PathBuf {
+    let mut name = folder.clone();
+    let mut n = 1;
+    // file systems may not tell capitals
+    while !folder.as_os_str().is_empty() && !taken.insert(name.to_string_lossy().to_lowercase()) {
+        n += 1;
+        name.clone_from(&folder);
+        name.as_mut_os_string().push(format!("-{n}"));
+    }
+    name
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_whose_labels_make_one_file_name_have_folders_of_their_own() {
+        let mut taken = BTreeSet::new();
+        let folders = ["motion/a_b", "motion/A_b", "motion/a_b", "", ""].map(|f| apart(f.into(), &mut taken));
+        assert_eq!(folders, ["motion/a_b", "motion/A_b-2", "motion/a_b-3", "", ""].map(PathBuf::from));
     }
 }

@@ -105,7 +105,7 @@ impl Outputs {
     pub fn kept(&mut self, stage: &str, key: &str) -> bool {
         let same_key = self.earlier.stages.iter().any(|s| s.stage == stage && s.key == key);
         let files: Vec<Written> = self.earlier.outputs.iter().filter(|w| w.stage == stage).cloned().collect();
-        let there = same_key && !files.is_empty() && files.iter().all(|w| self.unchanged(w));
+        let there = same_key && files.iter().all(|w| self.unchanged(w));
         if there {
             self.written.extend(files);
         }

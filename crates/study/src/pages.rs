@@ -111,14 +111,46 @@ fn settings(run: &Run<'_>, body: &mut Body) {
             section = of;
             table.group(title_words(section, None));
         }
-        let by = if *default { cell("default").faint() } else { cell("the study") };
-        table.row(vec![cell(title_words(key, None)), cell(shown(value)), by]);
+        let by = || if *default { cell("default").faint() } else { cell("the study") };
+        for (key, value) in flat(key, value) {
+            table.row(vec![cell(label(&key)), cell(shown(&value)), by()]);
+        }
     }
     let mut inside = Body::default();
     inside.table(table);
     let defaults = all.iter().filter(|s| s.3).count();
     let settings = counted(all.len(), "setting", "settings");
     body.folded(&format!("{settings}, {defaults} of them at the default"), inside);
+}
+
+/// The settings of a table inside a section one by one, each under the name of its table.
+fn flat(key: &str, value: &Value) -> Vec<(String, Value)> {
+    match value {
+        Value::Object(inner) if !inner.is_empty() => {
+            inner.iter().flat_map(|(k, v)| flat(k, v)).map(|(k, v)| (format!("{key}, {k}"), v)).collect()
+        }
+        other => vec![(key.to_owned(), other.clone())],
+    }
+}
+
+/// The name of a key in words, its unit in brackets.
+fn label(key: &str) -> String {
+    const UNITS: [(&str, &str); 6] = [
+        ("_mm", "mm"),
+        ("_deg", "degrees"),
+        ("_hz", "Hz"),
+        ("_m", "m"),
+        ("_s", "s"),
+        ("fps", "frames a second"),
+    ];
+    let bare = key.replace("glb", "glTF");
+    match UNITS.iter().find(|(end, _)| key.ends_with(end)) {
+        Some((end, unit)) if key != *end => {
+            format!("{} ({unit})", title_words(&bare[..bare.len() - end.len()], None))
+        }
+        Some((_, unit)) => title_words(unit, None),
+        None => title_words(&bare, None),
+    }
 }
 
 fn shown(value: &Value) -> String {
@@ -132,16 +164,10 @@ fn shown(value: &Value) -> String {
 }
 
 /// What not to conclude, each caution once.
-pub(crate) fn cautions(run: &Run<'_>, of_tasks: &[String]) -> Section {
+pub(crate) fn cautions(of_tasks: &[String]) -> Section {
     let mut all = vec![
         "Body scans and shape coefficients are personal data, also under pseudonyms; keep and share them as the law on data protection says.".to_owned(),
     ];
-    let one = run.store.cohort().filter(|c| c.info().items < 2);
-    all.extend(
-        one.map(|_| {
-            "There is no shape space: it needs two shapes or more, and there is only one.".to_owned()
-        }),
-    );
     for caution in of_tasks {
         let caution = sentence(caution);
         if !all.contains(&caution) {

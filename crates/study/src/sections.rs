@@ -78,13 +78,7 @@ impl StudyFile {
             Ok(Value::Object(sections)) => sections,
             _ => return Err(vec![problem("", "it is no table of keys and values", "")]),
         };
-        let mut reading = Reading {
-            sections,
-            folder,
-            problems: Vec::new(),
-            facts: Facts::default(),
-            faulty: BTreeSet::new(),
-        };
+        let mut reading = Reading { sections, folder, problems: Vec::new(), facts: Facts::default() };
         let file = reading.file();
         if reading.problems.is_empty() { Ok(file) } else { Err(reading.problems) }
     }
@@ -157,8 +151,6 @@ struct Reading<'a> {
     folder: &'a Path,
     problems: Vec<Problem>,
     facts: Facts,
-    /// Sections whose values are wrong as they stand: nothing more is asked of them.
-    faulty: BTreeSet<&'static str>,
 }
 
 impl Reading<'_> {
@@ -231,26 +223,50 @@ impl Reading<'_> {
         struct Check<'r, 'a>(&'r mut Reading<'a>, &'r StudyFile);
         impl Visitor for Check<'_, '_> {
             fn visit<T: Task>(&mut self) {
-                if T::IN_STUDY != InStudy::Never && !self.0.faulty.contains(T::NAME) {
-                    let mut problems = Problems::new(Given::Section(T::NAME.to_owned()));
-                    let mut labels = BTreeSet::new();
-                    for asked in self.1.asked::<T>() {
-                        T::check(&asked.sources, &asked.settings, &self.0.facts, &mut problems);
-                        let label = T::label(&asked.settings);
-                        if T::SEVERAL && !label.is_empty() && !labels.insert(label.clone()) {
-                            problems.wrong(
-                                "",
-                                format!("two of its sections are of `{label}`"),
-                                "their results would have one name: leave one out",
-                            );
-                        }
-                    }
-                    self.0.problems.extend(problems.found);
+                if T::IN_STUDY != InStudy::Never {
+                    self.0.check::<T>(self.1);
                 }
             }
         }
         visit_all(&mut Check(self, &file));
         file
+    }
+
+    /// The checks of a task on what the file asks of it.
+    fn check<T: Task>(&mut self, file: &StudyFile) {
+        let mut problems = Problems::new(Given::Section(T::NAME.to_owned()));
+        let mut labels = BTreeSet::new();
+        let sections = file.asked::<T>().len();
+        if !T::SEVERAL && sections > 1 {
+            problems.wrong(
+                "",
+                format!("there are {sections} such sections"),
+                "a study takes one: leave the others out",
+            );
+        }
+        for asked in file.asked::<T>() {
+            T::check(&asked.sources, &asked.settings, &self.facts, &mut problems);
+            let label = T::label(&asked.settings);
+            if T::SEVERAL && !label.is_empty() && !labels.insert(label.clone()) {
+                problems.wrong(
+                    "",
+                    format!("two of its sections are of `{label}`"),
+                    "their results would have one name: leave one out",
+                );
+            }
+        }
+        self.add(problems.found);
+    }
+
+    /// Takes in what checks found, but for what follows from values that are wrong as they stand: those were left at their defaults.
+    fn add(&mut self, found: Vec<Problem>) {
+        let wrong: Vec<&str> = self.problems.iter().map(|p| p.key.as_str()).collect();
+        let follows = |p: &Problem| {
+            let says = |key: &str| p.wrong.contains(key) || p.advice.contains(key);
+            wrong.iter().any(|key| p.key == *key || says(key))
+        };
+        let new: Vec<Problem> = found.into_iter().filter(|p| !follows(p)).collect();
+        self.problems.extend(new);
     }
 
     fn text(&mut self, key: &str) -> Option<String> {
@@ -283,15 +299,22 @@ impl Reading<'_> {
     fn split<A: Settings, B: Settings>(&mut self, name: &str, all: &[Field], value: &Value) -> (B, A) {
         let mut problems = Problems::new(Given::Section(name.to_owned()));
         check_values(all, value, "", &mut problems);
+        // what is wrong stays at its default, so that the rest of the section can be checked too
+        let wrong = |key: &str| {
+            let under = format!("{name}.{key}");
+            problems.found.iter().any(|p| p.key == under || p.key.starts_with(&format!("{under}.")))
+        };
         let of = |fields: Vec<Field>| {
-            let names: Vec<String> = fields.into_iter().map(|f| f.name).collect();
+            let mut names: Vec<String> = fields.into_iter().map(|f| f.name).collect();
+            names.retain(|key| !wrong(key));
             let given = value.as_object().into_iter().flatten();
             Value::Object(
                 given.filter(|(k, _)| names.contains(k)).map(|(k, v)| (k.clone(), v.clone())).collect(),
             )
         };
-        let settings = over_defaults::<B>(of(fields::<B>()), &mut problems);
-        let sources = over_defaults::<A>(of(fields::<A>()), &mut problems);
+        let (own, files) = (of(fields::<B>()), of(fields::<A>()));
+        let settings = over_defaults::<B>(own, &mut problems);
+        let sources = over_defaults::<A>(files, &mut problems);
         self.problems.extend(problems.found);
         (settings, sources)
     }
@@ -307,11 +330,7 @@ impl Reading<'_> {
         let mut asked: Vec<Asked<T>> = Vec::new();
         let mut shown = Vec::new();
         for table in &tables {
-            let before = self.problems.len();
             let (settings, sources) = self.split::<T::Sources, T::Settings>(T::NAME, &all, table);
-            if self.problems.len() > before {
-                self.faulty.insert(T::NAME);
-            }
             shown.push(study_view::<T>(&Asked { sources: sources.clone(), settings: settings.clone() }));
             let sources = from_folder::<T::Sources>(&sources, self.folder);
             T::foretell(&sources, &settings, &mut self.facts);
@@ -330,9 +349,6 @@ impl Reading<'_> {
 
 /// Values over the defaults; a value that passes its fields and not the struct is a problem too.
 fn over_defaults<S: Settings>(given: Value, problems: &mut Problems) -> S {
-    if !problems.found.is_empty() {
-        return S::default();
-    }
     let mut whole = serde_json::to_value(S::default()).unwrap_or(Value::Null);
     if let (Value::Object(whole), Value::Object(given)) = (&mut whole, given) {
         whole.extend(given);

@@ -1,6 +1,6 @@
 //! A study, read and run.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use formkin_tasks::Store;
 use formkin_tasks::reading::read_text;
@@ -50,7 +50,8 @@ impl Study {
     #[must_use]
     pub fn results(&self) -> PathBuf {
         // `.` means the folder of the study file itself, and is not shown in paths
-        self.folder.join(&self.file.export.folder).components().collect()
+        let path = self.folder.join(&self.file.export.folder);
+        path.components().filter(|part| !matches!(part, Component::CurDir)).collect()
     }
 
     /// Runs the stages whose inputs changed and writes the results.
@@ -71,6 +72,11 @@ impl Study {
             watch,
         };
         run.import(&root, options.afresh)?;
+        if run.store.cohort().is_some_and(|c| c.info().items < 2) {
+            run.refusals.push(
+                "There is no shape space: it needs two shapes or more, and there is only one.".to_owned(),
+            );
+        }
         run.tasks()?;
         run.finish()
     }
