@@ -25,7 +25,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     )?;
     let system = plan.derive(&crew)?;
     for size in system.groups.iter().flat_map(|g| &g.sizes) {
-        println!("{}: {:?}", size.name, size.values);
+        println!("{}: {:?}", size.name, size.centre);
     }
     let (low, high) = system.held_out_interval;
     println!(

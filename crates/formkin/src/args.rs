@@ -1,26 +1,8 @@
-//! What a person types. These structures stay dumb: each command resolves them into a checked job.
+//! What a person types for the commands that are no tasks.
 
-use std::num::IntErrorKind;
+use std::path::PathBuf;
 
-use clap::{Parser, Subcommand, ValueEnum};
-
-mod bodies;
-mod data;
-mod export;
-mod map;
-mod measure;
-mod motion;
-mod people;
-mod size;
-
-pub(crate) use bodies::{CompleteArgs, PredictArgs};
-pub(crate) use data::{DemoArgs, FrameArgs, InspectArgs, StudyArgs, UnitArg, UpArg};
-pub(crate) use export::{ExportCommand, MeshFormat};
-pub(crate) use map::{MapArg, MapArgs};
-pub(crate) use measure::{AgreeArgs, PercentilesArgs};
-pub(crate) use motion::{AxisArgs, CycleArgs, MotionArgs};
-pub(crate) use people::{CompareArgs, PeopleArgs, RegressArgs, SampleArgs};
-pub(crate) use size::SizeArgs;
+use clap::{Args, Parser, Subcommand};
 
 /// From corresponded meshes of bodies to shape spaces, body dimensions, movements and size systems.
 ///
@@ -30,20 +12,23 @@ pub(crate) use size::SizeArgs;
 #[command(name = "formkin", version, max_term_width = 110, after_help = EXAMPLES)]
 pub(crate) struct Cli {
     /// Print one JSON object on standard output; messages for people go to standard error
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(crate) json: bool,
 
     /// Show no progress bars
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(crate) quiet: bool,
 
     /// How many threads to use; all cores where absent
-    #[arg(long, global = true, value_name = "N")]
+    #[arg(long, global = true, value_name = "N", help_heading = EVERYWHERE)]
     pub(crate) threads: Option<usize>,
 
     #[command(subcommand)]
     pub(crate) command: Command,
 }
+
+/// What the options of every command are headed with.
+const EVERYWHERE: &str = "Options of every command";
 
 const EXAMPLES: &str = "Examples:
   formkin demo --into demo                          make demo people, run a whole study, write a report
@@ -62,29 +47,6 @@ pub(crate) enum Command {
     Study(StudyArgs),
     /// Say what is in a space or a cohort
     Inspect(InspectArgs),
-    /// The body that goes with given dimensions
-    Predict(PredictArgs),
-    /// The body that goes with a part of a surface
-    Complete(CompleteArgs),
-    /// Compare groups of people: tests, and where on the body they differ
-    Compare(CompareArgs),
-    /// New bodies like given people, and how they compare with them
-    Sample(SampleArgs),
-    /// Regress shape on a number, such as stature or age
-    Regress(RegressArgs),
-    /// Two numbers a person, so that like people lie near each other
-    Map(MapArgs),
-    /// Scan against hand, or repeats against each other: error, limits, reliability
-    Agree(AgreeArgs),
-    /// Percentiles, correlations and unusual values of a table of people
-    Percentiles(PercentilesArgs),
-    /// What a movement does to a body
-    Motion(MotionArgs),
-    /// A size system from a table of dimensions, and whom it fits
-    Size(SizeArgs),
-    /// Write spaces, meshes and coefficients in open formats
-    #[command(subcommand)]
-    Export(ExportCommand),
     /// Print the reference of commands, options and keys as Markdown
     #[command(hide = true)]
     Reference,
@@ -95,30 +57,43 @@ pub(crate) enum Command {
     },
 }
 
-/// A number of modes: none is no space.
-fn some_modes(text: &str) -> Result<usize, String> {
-    match text.parse::<usize>() {
-        Ok(0) => Err("it must be a whole number, 1 or more".to_owned()),
-        Ok(count) => Ok(count),
-        Err(e) if *e.kind() == IntErrorKind::PosOverflow => Err("the number is too large".to_owned()),
-        Err(_) => Err("it must be a whole number, 1 or more".to_owned()),
-    }
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  formkin demo --into demo --participants 300 --vertices 50000")]
+pub(crate) struct DemoArgs {
+    /// The folder to make
+    #[arg(long, value_name = "DIR", default_value = "formkin-demo")]
+    pub(crate) into: PathBuf,
+    /// How many people
+    #[arg(long, default_value_t = 200)]
+    pub(crate) participants: usize,
+    /// Vertices of the template, 3,000 to 100,000
+    #[arg(long, default_value_t = 12_000)]
+    pub(crate) vertices: usize,
+    /// Seed of the people and of the study
+    #[arg(long, default_value_t = 20)]
+    pub(crate) seed: u64,
+    /// Write over an earlier demo in the folder
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(crate) enum RemovesArg {
-    /// Translation and rotation; size stays
-    Rigid,
-    /// Translation, rotation and scale
-    Similarity,
-    /// Translation and heading only; the floor stays the floor
-    Standing,
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  formkin study study.toml\n\nThe sections and keys of the study file are in docs/reference.md."
+)]
+pub(crate) struct StudyArgs {
+    /// The study file
+    pub(crate) study: PathBuf,
+    /// Write over files that an earlier study did not write
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Run every stage, whatever is kept from earlier runs
+    #[arg(long)]
+    pub(crate) afresh: bool,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum ItemsArg {
-    /// Still poses; all items where there are none
-    Stills,
-    /// Every item, frames too
-    All,
+#[derive(Debug, Args)]
+pub(crate) struct InspectArgs {
+    /// A space (.safetensors) or a cohort
+    pub(crate) path: PathBuf,
 }

@@ -8,17 +8,18 @@ use clap::{Arg, ArgAction, ArgMatches, Command};
 use formkin_report::document::{Document, Front, Section, joined};
 use formkin_report::{html, text};
 use formkin_tasks::delivery::{Content, Deliverable, Delivery};
-use formkin_tasks::fields::{Field, Settings, fields};
+use formkin_tasks::fields::fields;
 use formkin_tasks::names::{now, program};
 use formkin_tasks::problem::Given;
 use formkin_tasks::registry::{Visitor, visit_all};
 use formkin_tasks::{Facts, Problems, Store, Target, Task};
-use serde_json::{Map, Value, json};
+use rayon::prelude::*;
+use serde_json::json;
 
-use crate::options::{args, values};
+use crate::files::{free, make_folder, ready, write};
+use crate::options::{args, given};
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
-use crate::resolve::{free, make_folder, ready, write};
 
 /// The commands of all tasks, under those whose names they begin with.
 pub(crate) fn commands(mut program: Command) -> Command {
@@ -37,12 +38,24 @@ pub(crate) fn commands(mut program: Command) -> Command {
         program = match name.split_once(' ') {
             Some((parent, own)) => {
                 let own = own.to_owned();
+                if program.find_subcommand(parent).is_none() {
+                    program = program.subcommand(family(parent));
+                }
                 program.mut_subcommand(parent, |p| p.subcommand(command.name(own)))
             }
             None => program.subcommand(command),
         };
     }
     program
+}
+
+/// A command that others stand under.
+fn family(name: &str) -> Command {
+    let about = match name {
+        "export" => "Write spaces, bodies, coefficients and data sets in open formats",
+        _ => "Several commands",
+    };
+    Command::new(name.to_owned()).about(about).subcommand_required(true).arg_required_else_help(true)
 }
 
 fn command<T: Task>() -> Command {
@@ -98,33 +111,6 @@ pub(crate) fn run(name: &str, matches: &ArgMatches, output: &Output) -> Option<a
     run.done
 }
 
-/// What was given for a settings struct, over its defaults.
-pub(crate) fn given<S: Settings>(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<S> {
-    let mut whole = serde_json::to_value(S::default())?;
-    let given = values(fields, matches)?;
-    merge(&mut whole, given);
-    serde_json::from_value(whole).context("the options do not go together")
-}
-
-fn merge(whole: &mut Value, given: Map<String, Value>) {
-    let Some(object) = whole.as_object_mut() else {
-        *whole = Value::Object(given);
-        return;
-    };
-    for (name, value) in given {
-        match value {
-            Value::Object(inner) if object.get(&name).is_some_and(Value::is_object) => {
-                if let Some(at) = object.get_mut(&name) {
-                    merge(at, inner);
-                }
-            }
-            value => {
-                object.insert(name, value);
-            }
-        }
-    }
-}
-
 fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Exit> {
     let sources: T::Sources = given(&fields::<T::Sources>(), matches)?;
     let settings: T::Settings = given(&fields::<T::Settings>(), matches)?;
@@ -149,7 +135,8 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
         && let Some(name) = T::PRINTED
     {
         let delivery = T::deliver(&settings, &inputs, &outcome)?;
-        let file = delivery.files.iter().find(|f| f.name == name);
+        let table = |f: &&Deliverable<'_>| f.name == name && matches!(f.content, Content::Sheet(_));
+        let file = delivery.files.iter().find(table);
         let bytes = file.map(|f| f.to_bytes(name)).transpose()?;
         printed = bytes.map(|b| String::from_utf8_lossy(&b).into_owned());
     }
@@ -168,8 +155,8 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
             paths.push(path.clone());
         }
     }
-    let name = T::OBJECT.map_or_else(|| format!("{}.json", T::NAME.replace(' ', "-")), str::to_owned);
-    let summary = places.folder.as_ref().map(|f| f.join(name));
+    let name = T::OBJECT.map_or_else(|| format!("{}.json", T::NAME), str::to_owned);
+    let summary = places.folder.as_ref().filter(|_| T::OBJECT_IN_FOLDER).map(|f| f.join(name));
     paths.extend(summary.clone());
     object["settings"] = serde_json::to_value(&settings)?;
     object["outputs"] = json!(paths);
@@ -278,20 +265,21 @@ impl Places {
             make_folder(folder)?;
             placed.extend(inside);
         }
-        let mut written = Vec::new();
-        for (path, file) in placed {
-            if let Content::Folder(make) = &file.content {
-                written.extend(make(&path, self.force)?);
-                continue;
-            }
-            if let Some(parent) = path.parent().filter(|p| self.folder.is_some() && !p.as_os_str().is_empty())
-            {
-                make_folder(parent)?;
-            }
-            let shown = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            write(&path, &file.to_bytes(&shown)?, self.force)?;
-            written.push(path);
+        let written: Vec<Vec<PathBuf>> =
+            placed.into_par_iter().map(|(path, file)| self.put(path, file)).collect::<anyhow::Result<_>>()?;
+        Ok(written.into_iter().flatten().collect())
+    }
+
+    /// Writes one file or folder that was delivered, and says where.
+    fn put(&self, path: PathBuf, file: &Deliverable<'_>) -> anyhow::Result<Vec<PathBuf>> {
+        if let Content::Folder(make) = &file.content {
+            return Ok(make(&path, self.force)?);
         }
-        Ok(written)
+        if let Some(parent) = path.parent().filter(|p| self.folder.is_some() && !p.as_os_str().is_empty()) {
+            make_folder(parent)?;
+        }
+        let shown = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        write(&path, &file.to_bytes(&shown)?, self.force)?;
+        Ok(vec![path])
     }
 }

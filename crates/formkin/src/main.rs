@@ -7,11 +7,11 @@ mod args;
 mod capability;
 mod commands;
 mod fault;
+mod files;
 mod options;
 mod output;
 mod progress;
 mod reference;
-mod resolve;
 
 use std::process::ExitCode;
 
@@ -65,17 +65,6 @@ fn run(matches: &ArgMatches, output: &Output) -> anyhow::Result<output::Exit> {
         Command::Demo(args) => commands::demo::run(args, output),
         Command::Study(args) => commands::study::run(args, output),
         Command::Inspect(args) => commands::inspect::run(args, output),
-        Command::Predict(args) => commands::predict::run(args, output),
-        Command::Complete(args) => commands::complete::run(args, output),
-        Command::Compare(args) => commands::groups::run_compare(args, output),
-        Command::Sample(args) => commands::sample::run(args, output),
-        Command::Regress(args) => commands::groups::run_regress(args, output),
-        Command::Map(args) => commands::map::run(args, output),
-        Command::Agree(args) => commands::agree::run(args, output),
-        Command::Percentiles(args) => commands::percentiles::run(args, output),
-        Command::Motion(args) => commands::motion::run(args, output),
-        Command::Size(args) => commands::size::run(args, output),
-        Command::Export(args) => commands::export::run(args, output),
         Command::Reference => {
             let text = reference::markdown(&capability::commands(Cli::command()));
             output::write_stdout(text.as_bytes())?;

@@ -5,7 +5,7 @@ use std::ffi::OsString;
 use anyhow::{Context, bail};
 use clap::builder::PossibleValue;
 use clap::{Arg, ArgAction, ArgMatches};
-use formkin_tasks::fields::{Field, Kind, Range};
+use formkin_tasks::fields::{Field, Kind, Range, Settings};
 use formkin_tasks::values::wanted;
 use serde_json::{Map, Number, Value};
 
@@ -148,7 +148,7 @@ fn number(
 }
 
 /// The values that were given, by the names of the fields; those that were not are absent.
-pub(crate) fn values(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<Map<String, Value>> {
+fn values(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<Map<String, Value>> {
     let mut found = Map::new();
     for field in fields {
         if let Some(value) = value(field, &field.name, matches)? {
@@ -189,12 +189,16 @@ fn value(field: &Field, id: &str, matches: &ArgMatches) -> anyhow::Result<Option
         Kind::Pairs(inner) => {
             let mut pairs = Map::new();
             for word in &words {
-                let Some((name, given)) =
-                    word.rsplit_once('=').filter(|(n, v)| !n.is_empty() && !v.is_empty())
-                else {
+                // a name of a dimension may hold the sign, and so may a word that is given
+                let parts = match **inner {
+                    Kind::Whole(_) | Kind::Number(_) => word.rsplit_once('='),
+                    _ => word.split_once('='),
+                };
+                let Some((name, given)) = parts.filter(|(n, v)| !n.is_empty() && !v.is_empty()) else {
                     bail!("{option} {word}: give NAME=VALUE");
                 };
-                if pairs.insert(name.to_owned(), single(inner, given, &option)?).is_some() {
+                let value = single(inner, given, &format!("{option} {word}"))?;
+                if pairs.insert(name.to_owned(), value).is_some() {
                     bail!("{option}: {name} is given twice");
                 }
             }
@@ -209,9 +213,10 @@ fn single(kind: &Kind, word: &str, option: &str) -> anyhow::Result<Value> {
         Kind::Whole(_) => match (word.parse::<u64>(), word.parse::<i64>()) {
             (Ok(n), _) => n.into(),
             (_, Ok(n)) => n.into(),
-            _ => bail!("{option} {word}: it must be a whole number"),
+            _ => bail!("{option}: `{word}` is no whole number"),
         },
-        Kind::Number(_) => float(word).with_context(|| format!("{option} {word}: it must be a number"))?,
+        Kind::Number(_) => float(word)
+            .with_context(|| format!("{option}: `{word}` is no number; write it with a decimal point"))?,
         Kind::NumberOrWord(..) => float(word).unwrap_or_else(|| Value::String(word.to_owned())),
         Kind::Fixed(inner, n) => {
             let parts: Vec<&str> = word.split(':').map(str::trim).collect();
@@ -230,5 +235,32 @@ fn float(word: &str) -> Option<Value> {
     match word.parse::<i64>() {
         Ok(n) => Some(n.into()),
         Err(_) => Number::from_f64(n).map(Value::Number),
+    }
+}
+
+/// What was given for a settings struct, over its defaults.
+pub(crate) fn given<S: Settings>(fields: &[Field], matches: &ArgMatches) -> anyhow::Result<S> {
+    let mut whole = serde_json::to_value(S::default())?;
+    let given = values(fields, matches)?;
+    merge(&mut whole, given);
+    serde_json::from_value(whole).context("the options do not go together")
+}
+
+fn merge(whole: &mut Value, given: Map<String, Value>) {
+    let Some(object) = whole.as_object_mut() else {
+        *whole = Value::Object(given);
+        return;
+    };
+    for (name, value) in given {
+        match value {
+            Value::Object(inner) if object.get(&name).is_some_and(Value::is_object) => {
+                if let Some(at) = object.get_mut(&name) {
+                    merge(at, inner);
+                }
+            }
+            value => {
+                object.insert(name, value);
+            }
+        }
     }
 }

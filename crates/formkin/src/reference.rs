@@ -25,13 +25,14 @@ pub(crate) fn markdown(program: &Command) -> String {
             out.push_str("\n| option | meaning |\n| --- | --- |\n");
             out.extend(args.iter().map(|a| option_row(a)));
         }
-        if let Some(examples) = command.get_after_help() {
-            out.push_str(&format!("\n```text\n{}\n```\n", examples.to_string().trim_end()));
+        let examples = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        if !examples.trim().is_empty() {
+            out.push_str(&format!("\n```text\n{}\n```\n", examples.trim_end()));
         }
     }
     out.push_str(
-        "\n## The study file\n\nTOML. `title` is needed, `description` may be given. A section may be a table, or an array of tables (`[[compare]]`), each of which is\n\
-         a run of its own. Paths start from the folder of the study file.\n",
+        "\n## The study file\n\nTOML. `title` is needed, `description` may be given. Where it is said, a section may be there several\n\
+         times as an array of tables, each of which is a run of its own. Paths start from the folder of the study file.\n",
     );
     let mut import = fields::<ImportSources>();
     import.extend(fields::<ImportSettings>());
@@ -48,7 +49,11 @@ pub(crate) fn markdown(program: &Command) -> String {
                     "Runs where the section is there; what the data cannot answer is said in the report."
                 }
             };
-            section(self.0, T::NAME, &format!("{}. {when}", T::ABOUT), &section_fields::<T>());
+            let several = match T::SEVERAL {
+                true => format!(" May be there several times, as `[[{}]]`.", T::NAME),
+                false => String::new(),
+            };
+            section(self.0, T::NAME, &format!("{}. {when}{several}", T::ABOUT), &section_fields::<T>());
         }
     }
     visit_all(&mut Sections(&mut out));
@@ -108,11 +113,25 @@ fn section(out: &mut String, name: &str, about: &str, fields: &[Field]) {
     }
 }
 
+/// The meaning of an option as that of a key: a list says by itself that several may be given, and keys have no dashes.
+fn in_study(about: &str) -> String {
+    let about = about.replace("; may be given again", "");
+    let words = about.split(' ').map(|word| match word.strip_prefix("--") {
+        Some(option) => {
+            let end = option.find(|c: char| !c.is_alphanumeric() && c != '-').unwrap_or(option.len());
+            format!("`{}`{}", option[..end].replace('-', "_"), &option[end..])
+        }
+        None => word.to_owned(),
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
+
 fn rows(out: &mut String, before: &str, fields: &[Field]) {
     for field in fields {
         let key = format!("{before}{}", field.name);
         let default = match &field.default {
-            serde_json::Value::Null => String::new(),
+            serde_json::Value::Null if field.optional => String::new(),
+            _ if !field.optional => "needed".to_owned(),
             value => format!("`{value}`"),
         };
         let value = match &field.kind {
@@ -122,7 +141,7 @@ fn rows(out: &mut String, before: &str, fields: &[Field]) {
         let default = if matches!(field.kind, Kind::Table(_)) { String::new() } else { default };
         out.push_str(&format!(
             "| `{key}` | {} | {} | {} |\n",
-            cell(&field.about),
+            cell(&in_study(&field.about)),
             cell(&value),
             cell(&default)
         ));

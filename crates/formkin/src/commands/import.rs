@@ -9,8 +9,7 @@ use formkin_tasks::fields::fields;
 use formkin_tasks::import::{ImportSettings, ImportSources};
 use serde_json::json;
 
-use crate::capability::given;
-use crate::options::args;
+use crate::options::{args, given};
 use crate::output::{Exit, Output};
 use crate::progress::Bars;
 

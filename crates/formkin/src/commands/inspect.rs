@@ -1,19 +1,21 @@
 //! `formkin inspect`: what is in a space or a cohort.
 
+use formkin_cohort::Cohort;
+use formkin_report::format::counted;
+use formkin_tasks::bodies::read_space;
 use formkin_tasks::space::{facts, lines};
 use serde_json::json;
 
 use crate::args::InspectArgs;
 use crate::output::{Exit, Output, people};
-use crate::resolve::{open_cohort, open_space};
 
 pub(crate) fn run(args: &InspectArgs, output: &Output) -> anyhow::Result<Exit> {
     if !args.path.is_dir() {
-        let found = open_space(&args.path)?;
+        let found = read_space(&args.path)?;
         output.result(&facts(&found), lines(&found).join("\n"))?;
         return Ok(Exit::Done);
     }
-    let cohort = open_cohort(&args.path)?;
+    let cohort = Cohort::open(&args.path)?;
     let info = cohort.info();
     let template = cohort.template();
     let topology = template.mesh.topology().summary();
@@ -34,12 +36,12 @@ pub(crate) fn run(args: &InspectArgs, output: &Output) -> anyhow::Result<Exit> {
     );
     let mut lines = vec![
         format!(
-            "{}, {} still poses, {} sequences of {} frames in all, {} items set aside",
+            "{}, {}, {} of {} in all, {} set aside",
             people(info.people),
-            info.stills,
-            info.sequences,
-            info.frames,
-            info.quarantined
+            counted(info.stills, "still pose", "still poses"),
+            counted(info.sequences, "sequence", "sequences"),
+            counted(info.frames, "frame", "frames"),
+            counted(info.quarantined, "item", "items")
         ),
         format!(
             "{} vertices, {} triangles, {}; {} landmarks, {} regions, {} joints",

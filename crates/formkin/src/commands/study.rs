@@ -38,10 +38,23 @@ pub(crate) fn object(result: &StudyResult) -> Value {
 /// The answer in a few lines, held-out coverage first.
 pub(crate) fn text(result: &StudyResult) -> String {
     let s = &result.summary;
-    let mut lines = vec![format!(
-        "{} people, {} still poses, {} sequences of {} frames in all",
-        s["people"], s["stills"], s["sequences"], s["frames"]
-    )];
+    let count = |key: &str, one: &str, several: &str| {
+        s[key].as_u64().map(|n| if n == 1 { format!("1 {one}") } else { format!("{n} {several}") })
+    };
+    let mut captured: Vec<String> = [
+        count("people", "person", "people"),
+        count("stills", "still pose", "still poses"),
+        count("sequences", "sequence", "sequences"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if let (Some(last), Some(frames)) = (captured.last_mut(), count("frames", "frame", "frames")) {
+        last.push_str(&format!(" of {frames} in all"));
+    }
+    // a study of points or of a table alone has no bodies to count
+    let mut lines: Vec<String> =
+        Some(captured.join(", ")).filter(|line| !line.is_empty()).into_iter().collect();
     if let Some(findings) = s["findings"].as_array() {
         lines.push(match findings.len() {
             0 => "no findings in the data".to_owned(),
