@@ -37,6 +37,9 @@ pub enum DemoError {
     /// A file of the demo cannot be written.
     #[error(transparent)]
     Cohort(#[from] formkin_cohort::CohortError),
+    /// A table of the demo cannot be made.
+    #[error(transparent)]
+    Table(#[from] formkin_table::TableError),
     /// The surface or its names are not consistent.
     #[error(transparent)]
     Geometry(#[from] formkin_geometry::GeometryError),

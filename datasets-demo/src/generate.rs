@@ -1,6 +1,5 @@
 //! The demo's files: template, scans, movements, tables, the study.
 
-use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -8,6 +7,7 @@ use formkin_cohort::{MeshWriting, NpyWriter, save_template_over, write_ply, writ
 use formkin_geometry::areas::volume;
 use formkin_geometry::{Mesh, Point};
 use formkin_stats::random::stream;
+use formkin_table::{NumberFormat, Sheet};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
@@ -93,8 +93,8 @@ pub fn generate(
         outputs.push(path);
         Ok(())
     };
-    write(&input, "participants.csv", &participants_csv(&rows))?;
-    write(&input, "truth.csv", &truth_csv(&rows))?;
+    write(&input, "participants.csv", &participants(&rows).csv_text()?)?;
+    write(&input, "truth.csv", &truth(&rows).csv_text()?)?;
     write(&input, "truth-movements.json", &format!("[\n{}\n]\n", truths.join(",\n")))?;
     write(&input, "dimensions.toml", include_str!("../dimensions.toml"))?;
     let women = rows.iter().filter(|r| r.latents.sex == Sex::Female).count();
@@ -191,16 +191,24 @@ fn film(
     let id = name(i, params.participants);
     let stem = format!("{id}_{}", movement.name());
     let mut file = NpyWriter::create(&folder.join(format!("{stem}.npy")), body.len(), params.force)?;
-    let mut times = String::from("frame,time_s\n");
     let frames = demo.frames(&body, &latents, movement, params.frames_per_second);
+    let mut count = 0;
     for (k, mut frame) in frames.take(params.frames).enumerate() {
+        count = k + 1;
         demo.film_noise(&mut frame, (i, movement, k), 0.3 * params.noise_mm);
         file.push(&frame)?;
-        let _ = writeln!(times, "{k},{:.6}", k as f64 / params.frames_per_second);
         step(1);
     }
     file.finish()?;
-    write_whole(&folder.join(format!("{stem}.times.csv")), times.as_bytes(), params.force)?;
+    let stamps = (0..count).map(|k| k as f64 / params.frames_per_second);
+    let times = Sheet::new().whole("frame", None, "The frame, from 0", 0..count).number(
+        "time",
+        Some("s"),
+        "Time stamp",
+        NumberFormat::Fixed(6),
+        stamps,
+    );
+    write_whole(&folder.join(format!("{stem}.times.csv")), &times.to_csv()?, params.force)?;
     let springs: Vec<String> = demo
         .springs(&latents)
         .iter()
@@ -224,48 +232,71 @@ fn film(
     ))
 }
 
-fn participants_csv(rows: &[Row]) -> String {
-    let mut text = String::from("participant,sex,age_years,station,mass_kg,stature_reported_mm\n");
-    for r in rows {
-        let mass = r.litres * r.latents.density_kg_per_l;
-        let _ = writeln!(
-            text,
-            "{},{},{:.0},{},{:.1},{:.0}",
-            r.id,
-            r.latents.sex.name(),
-            r.latents.age_years.floor(),
-            r.station,
-            mass,
-            r.stature_reported_mm
-        );
-    }
-    text
+fn participants(rows: &[Row]) -> Sheet {
+    let mass = |r: &Row| r.litres * r.latents.density_kg_per_l;
+    Sheet::new()
+        .text("participant", "The person", rows.iter().map(|r| r.id.as_str()))
+        .text("sex", "Their sex", rows.iter().map(|r| r.latents.sex.name()))
+        .number(
+            "age",
+            Some("years"),
+            "Their age in full years",
+            NumberFormat::Fixed(0),
+            rows.iter().map(|r| r.latents.age_years.floor()),
+        )
+        .text("station", "Their harbour", rows.iter().map(|r| r.station))
+        .number("mass", Some("kg"), "Their mass", NumberFormat::Fixed(1), rows.iter().map(mass))
+        .number(
+            "stature_reported",
+            Some("mm"),
+            "The stature that they say they have",
+            NumberFormat::Fixed(0),
+            rows.iter().map(|r| r.stature_reported_mm),
+        )
 }
 
-fn truth_csv(rows: &[Row]) -> String {
-    let mut text = String::from("participant,sex,age_years");
-    for (factor, _) in FACTOR_NAMES {
-        let _ = write!(text, ",factor_{factor}");
+fn truth(rows: &[Row]) -> Sheet {
+    let mut sheet = Sheet::new()
+        .text("participant", "The person", rows.iter().map(|r| r.id.as_str()))
+        .text("sex", "Their sex", rows.iter().map(|r| r.latents.sex.name()))
+        .number(
+            "age",
+            Some("years"),
+            "Their age",
+            NumberFormat::Fixed(2),
+            rows.iter().map(|r| r.latents.age_years),
+        );
+    for (k, (factor, meaning)) in FACTOR_NAMES.into_iter().enumerate() {
+        let drawn = rows.iter().map(|r| r.latents.factors[k]);
+        sheet = sheet.number(&format!("factor_{factor}"), None, meaning, NumberFormat::Fixed(6), drawn);
     }
-    text.push_str(",density_kg_per_l,volume_l,stature_mm");
-    for name in NAMES {
-        if let (true, Some(_)) = (name != "stature", rows.first().and_then(|r| r.latents.aimed_at(name))) {
-            let _ = write!(text, ",{name}_mm");
-        }
+    sheet = sheet
+        .number(
+            "density_kg_per_l",
+            None,
+            "Density of the body",
+            NumberFormat::Fixed(5),
+            rows.iter().map(|r| r.latents.density_kg_per_l),
+        )
+        .number(
+            "volume",
+            Some("l"),
+            "Volume of the body",
+            NumberFormat::Fixed(4),
+            rows.iter().map(|r| r.litres),
+        )
+        .number(
+            "stature",
+            Some("mm"),
+            "Stature of the body",
+            NumberFormat::Fixed(2),
+            rows.iter().map(|r| r.stature_mm),
+        );
+    let aimed = |name: &str| rows.first().and_then(|r| r.latents.aimed_at(name)).is_some();
+    for name in NAMES.into_iter().filter(|n| *n != "stature" && aimed(n)) {
+        let values = rows.iter().map(|r| r.latents.aimed_at(name));
+        let meaning = format!("{name} that was aimed at");
+        sheet = sheet.optional_number(name, Some("mm"), &meaning, NumberFormat::Fixed(2), values);
     }
-    text.push('\n');
-    for r in rows {
-        let _ = write!(text, "{},{},{:.2}", r.id, r.latents.sex.name(), r.latents.age_years);
-        for f in r.latents.factors {
-            let _ = write!(text, ",{f:.6}");
-        }
-        let _ = write!(text, ",{:.5},{:.4},{:.2}", r.latents.density_kg_per_l, r.litres, r.stature_mm);
-        for name in NAMES {
-            if let (true, Some(mm)) = (name != "stature", r.latents.aimed_at(name)) {
-                let _ = write!(text, ",{mm:.2}");
-            }
-        }
-        text.push('\n');
-    }
-    text
+    sheet
 }

@@ -26,5 +26,5 @@ pub use generate::generate;
 pub use movement::clip::Movement;
 pub use movement::soft::Spring;
 pub use params::{DemoParams, DemoReport};
-pub use people::factors::{FACTOR_NAMES, FACTORS, Latents};
+pub use people::factors::{FACTORS, Latents};
 pub use people::figures::{NAMES as DIMENSION_NAMES, Sex, target};

@@ -63,38 +63,8 @@ pub const PAIRED_LANDMARKS: &[(&str, &str)] = &[
     ("knuckle", "knuckle of the middle finger"),
 ];
 
-/// Regions without a side. The first group of [`MID_REGIONS`] and [`PAIRED_REGIONS`] up to and including `foot` divides the
-/// whole surface; the others lie over it.
-pub const MID_REGIONS: &[(&str, &str)] = &[
-    ("head", "above the line from chin to the back of the skull"),
-    ("neck", "between head and torso"),
-    ("torso", "trunk without head, neck, arms and legs"),
-    ("chest", "front and sides of the torso above the underbust level"),
-    ("abdomen", "front of the torso between underbust and crotch level"),
-    ("back", "back of the torso above the waist"),
-    ("seat", "back and sides of the torso below the waist"),
-    ("abdomen_soft", "soft tissue of the belly"),
-    (
-        "trunk_frame",
-        "rib cage, collar bones and shoulder blades without the soft tissue: a frame for movements",
-    ),
-];
-
-/// Regions that come in pairs: the name without its side.
-pub const PAIRED_REGIONS: &[(&str, &str)] = &[
-    ("upper_arm", "shoulder to elbow"),
-    ("forearm", "elbow to wrist"),
-    ("hand", "the closed fist"),
-    ("thigh", "groin and gluteal fold to mid-patella"),
-    ("shank", "mid-patella to ankle"),
-    ("foot", "below the ankle"),
-    ("chest_soft", "soft tissue of the chest"),
-    ("seat_soft", "soft tissue of the buttock"),
-    ("sole", "the flat sole"),
-];
-
 /// Paths without a side: a name and the landmarks it runs over, in order.
-pub const PATHS: &[(&str, &[&str])] = &[
+pub(crate) const PATHS: &[(&str, &[&str])] = &[
     ("back_neck_to_waist", &["c7", "chest_back", "waist_back"]),
     ("front_neck_to_waist", &["neck_front", "sternum", "waist_front"]),
     ("back_shoulder_width", &["acromion_left", "c7", "acromion_right"]),
@@ -105,7 +75,7 @@ pub const PATHS: &[(&str, &[&str])] = &[
 ];
 
 /// Paths that come in pairs: the name without its side and the landmarks it runs over; `*` stands for the side.
-pub const PAIRED_PATHS: &[(&str, &[&str])] = &[
+pub(crate) const PAIRED_PATHS: &[(&str, &[&str])] = &[
     ("arm_length", &["acromion*", "elbow_lateral*", "wrist*"]),
     ("shoulder_length", &["neck_side*", "acromion*"]),
     ("upper_arm_length", &["acromion*", "elbow_lateral*"]),

@@ -3,10 +3,10 @@
 use std::f64::consts::TAU;
 
 use formkin_geometry::Point;
+use formkin_geometry::turn::{about, rotate, then};
 use serde::{Deserialize, Serialize};
 
 use super::skeleton::{Pose, Skeleton, joint};
-use super::turn::{about, rotate, then};
 use crate::body::figure::ARM_ABDUCTION_DEG;
 use crate::template::membership::step;
 

@@ -1,7 +1,6 @@
-//! Movements: rotations, skeleton and skin, the three movements, soft tissue, sequences frame by frame.
+//! Movements: skeleton and skin, the three movements, soft tissue, sequences frame by frame.
 
 pub(crate) mod clip;
 pub(crate) mod sequence;
 pub(crate) mod skeleton;
 pub(crate) mod soft;
-pub(crate) mod turn;

@@ -1,8 +1,8 @@
 //! A person's joints, a pose of them, and the skin that follows.
 
 use formkin_geometry::Point;
+use formkin_geometry::turn::{NONE, Rigid, Turn, rotate};
 
-use super::turn::{NONE, Rigid, Turn, blend, rotate};
 use crate::names::JOINTS;
 use crate::template::Base;
 
@@ -97,7 +97,8 @@ impl Skinning {
 
     /// Where one vertex goes.
     pub(crate) fn place(&self, v: usize, rest: Point, duals: &[(Turn, Turn)]) -> Point {
-        blend(&self.parts[self.starts[v] as usize..self.starts[v + 1] as usize], duals, rest)
+        let parts = &self.parts[self.starts[v] as usize..self.starts[v + 1] as usize];
+        Rigid::blend(parts.iter().map(|&(joint, weight)| (joint.into(), weight.into())), duals).apply(rest)
     }
 
     /// Where all go.
@@ -109,5 +110,5 @@ impl Skinning {
 
 /// Motions as dual quaternions.
 pub(crate) fn duals(motions: &[Rigid]) -> Vec<(Turn, Turn)> {
-    motions.iter().map(|m| (m.turn, m.dual())).collect()
+    motions.iter().map(Rigid::dual).collect()
 }

@@ -14,7 +14,7 @@ use super::figures::{DIMENSIONS, Sex, correlation, mean_sd};
 pub const FACTORS: usize = 8;
 
 /// The factors' names and what each is.
-pub const FACTOR_NAMES: [(&str, &str); FACTORS] = [
+pub(crate) const FACTOR_NAMES: [(&str, &str); FACTORS] = [
     ("size", "stature"),
     ("build", "weight at a given stature"),
     ("legs", "length of the legs at a given stature and weight"),

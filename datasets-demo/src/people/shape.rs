@@ -104,6 +104,7 @@ pub(crate) struct Shape {
 
 impl Shape {
     /// From what is aimed at and the scale of each girth.
+    #[expect(clippy::too_many_lines, reason = "the girths of a body from head to foot, one formula each")]
     pub(crate) fn new(aims: &Aims, g: &[f64; GIRTHS]) -> Self {
         let male = aims.sex == Sex::Male;
         let by = |men: f64, women: f64| if male { men } else { women };

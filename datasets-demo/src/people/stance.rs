@@ -1,12 +1,12 @@
 //! How a person stands in front of the scanner: small differences of arms, feet, heading and place.
 
 use formkin_geometry::Point;
+use formkin_geometry::turn::about;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::factors::Latents;
 use crate::movement::skeleton::{Pose, Skeleton, Skinning};
-use crate::movement::turn::about;
 use crate::template::Base;
 
 /// A stance: angles in degrees, place in mm.
