@@ -1,5 +1,6 @@
 """What a laboratory does with dimensions: explain one, take them, compare with hands and repeats, find joints, sum up a population."""
 
+import csv
 import xml.etree.ElementTree
 
 import numpy as np
@@ -244,3 +245,50 @@ def test_requests_for_percentiles_that_make_no_sense(people, tmp_path):
     table.copy().assign(weight=-1.0).to_csv(tmp_path / "t.csv", index=False)
     assert "negative" in program.refused("percentiles", tmp_path / "t.csv", "--weight", "weight")
     program.refused("percentiles", tmp_path / "nowhere.csv")
+
+
+def rows_of(path):
+    """The cells of a CSV file, every row as long as its header."""
+    with path.open(newline="") as file:
+        rows = list(csv.reader(file))
+    assert {len(r) for r in rows} == {len(rows[0])}, path.name
+    return rows
+
+
+@pytest.fixture(scope="module")
+def quoted(people, tmp_path_factory):
+    """A table whose headers need quotation marks: with a comma, and with quotation marks themselves."""
+    table = pandas.read_csv(people)[["participant", "sex", "chest_girth_mm", "waist_girth_mm"]]
+    table = table.rename(columns={"chest_girth_mm": "chest, relaxed_mm", "waist_girth_mm": 'waist "natural"_mm'})
+    path = tmp_path_factory.mktemp("quoted") / "people.csv"
+    table.to_csv(path, index=False)
+    return path, ["chest, relaxed", 'waist "natural"']
+
+
+def test_percentiles_of_dimensions_with_commas_and_quotation_marks(quoted, tmp_path):
+    path, names = quoted
+    told = program.ok("percentiles", path, "--by", "sex", "--resamples", 20, "--into", tmp_path / "p")
+    assert told["correlated"] == names
+    found = {name: rows_of(tmp_path / "p" / name) for name in ("percentiles.csv", "correlations.csv", "correlations-n.csv", "out-of-range.csv")}
+    assert [r[0] for r in found["percentiles.csv"][1:]] == 3 * names
+    for name in ("correlations.csv", "correlations-n.csv"):
+        assert found[name][0] == ["dimension", *names] and [r[0] for r in found[name][1:]] == names
+
+
+def test_agreement_of_dimensions_with_commas_and_quotation_marks(quoted, tmp_path):
+    path, names = quoted
+    scan = pandas.read_csv(path)
+    hand = scan.copy()
+    hand.iloc[:, 2:] = hand.iloc[:, 2:] + 1.5 * np.random.default_rng(5).standard_normal((len(scan), 2))
+    hand.to_csv(tmp_path / "hand.csv", index=False)
+    into = tmp_path / "a"
+    told = program.ok("agree", path, tmp_path / "hand.csv", "--into", into)
+    assert [d["dimension"] for d in told["dimensions"]] == names
+    assert [r[0] for r in rows_of(into / "agreement.csv")[1:]] == names
+    assert len(list(into.glob("*.svg"))) == 2
+    first, second = scan.assign(session=1), hand.assign(session=2)
+    pandas.concat([first, second]).to_csv(tmp_path / "repeats.csv", index=False)
+    told = program.ok("agree", "--repeats", tmp_path / "repeats.csv", "--into", tmp_path / "r")
+    assert [(d["dimension"], d["unit"]) for d in told["dimensions"]] == [(n, "mm") for n in names]
+    rows = rows_of(tmp_path / "r" / "repeatability.csv")
+    assert [r[:2] for r in rows[1:]] == [[n, "mm"] for n in names]

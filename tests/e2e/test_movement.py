@@ -129,6 +129,7 @@ def test_exported_coefficients_are_those_of_the_fit(walk, tmp_path):
 
 
 def test_a_space_as_gltf(walk, tmp_path):
-    program.ok("export", "glb", walk / "s.safetensors", "--into", tmp_path / "s.glb", "--modes", 1)
+    program.ok("space", walk / "walk.cohort", "--into", tmp_path / "s.safetensors")
+    program.ok("export", "glb", tmp_path / "s.safetensors", "--into", tmp_path / "s.glb", "--modes", 1)
     raw = (tmp_path / "s.glb").read_bytes()
     assert raw[:4] == b"glTF"

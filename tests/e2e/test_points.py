@@ -289,7 +289,7 @@ def test_a_file_in_which_nothing_can_be_measured_is_an_error(tmp_path, kind):
     assert "nothing can be measured" in said and "G07_lost" in said and "samples" in said, said
     assert not (tmp_path / "out").exists()
     (tmp_path / "study.toml").write_text(
-        "title = 'Lost'\n[input]\nmeshes = ['scans/*.obj']\n[points]\nfiles = ['G07_lost.trc']\n"
+        "title = 'Lost'\n[import]\nmeshes = ['scans/*.obj']\n[points]\nfiles = ['G07_lost.trc']\n"
     )
     bodies.folder(tmp_path / "scans", 3)
     assert "G07_lost" in program.refused("study", tmp_path / "study.toml")
@@ -355,11 +355,11 @@ def garments(tmp_path_factory):
     pandas.DataFrame({"time_s": [0.1, 0.6, 1.1, 1.6]}).to_csv(folder / "events.csv", index=False)
     pairs = ", ".join(f'{{ reference = "K{i}_bare", garment = "K{i}_suit" }}' for i in range(3))
     (folder / "study.toml").write_text(
-        "title = 'Two garments'\n[input]\nmeshes = ['*.npy']\ntemplate = 'template.toml'\n"
-        "[motion]\nlandmarks = true\ncycles = { events = 'events.csv' }\n"
+        "title = 'Two garments'\n[import]\nmeshes = ['*.npy']\ntemplate = 'template.toml'\n"
+        "[motion]\nlandmarks = true\nevents = 'events.csv'\n"
         "tissue = { frame = 'trunk', regions = ['soft'], axes = { vertical = ['bottom', 'top'], lateral = ['right', 'left'] } }\n"
-        f"strain = {{ smoothing_mm = 0.0 }}\ndynamics = {{}}\nshared = {{}}\ncompare = [{pairs}]\n"
-        "[points]\nfiles = ['P0_run.trc']\n[points.settings]\nframe = ['sternum', 'clavicle_left', 'clavicle_right']\n"
+        f"strain = {{ smoothing_mm = 0.0 }}\ndynamics = {{}}\n[movements]\nshared = {{}}\ncompare = [{pairs}]\n"
+        "[points]\nfiles = ['P0_run.trc']\nframe = ['sternum', 'clavicle_left', 'clavicle_right']\n"
         "follow = ['soft_vertical']\ncycles = { at_s = [0.25, 0.5833, 0.9167, 1.25, 1.5833] }\n"
     )
     trc(folder / "P0_run.trc", *record(seconds=2))
@@ -412,7 +412,7 @@ def left_out_error(folder, names, modes):
 def test_the_error_of_people_left_out_of_the_motion_space(garments):
     """The file has the library's values, and numpy's."""
     folder, _, told = garments
-    shared = told["movements_together"]["shared"]
+    shared = told["movements"]["shared"]
     left = shared["left_out"]
     table = pandas.read_csv(folder / "motion-space-errors.csv")
     assert list(table) == ["modes", "rms_mm", "left_out"]
@@ -431,7 +431,7 @@ def test_the_error_of_people_left_out_of_the_motion_space(garments):
 
 def test_conditions_over_people_and_over_the_surface(garments):
     folder, vertices, told = garments
-    found = {c["measure"]: c for c in told["movements_together"]["comparisons"]}
+    found = {c["measure"]: c for c in told["movements"]["comparisons"]}
     vertical = found["soft: vertical range, mm"]
     assert vertical["people"] == 3 and vertical["reduction_percent"] == pytest.approx(50, abs=1.5)
     table = pandas.read_csv(folder / "reduction-map.csv")
@@ -447,7 +447,7 @@ def test_conditions_over_people_and_over_the_surface(garments):
 
 def test_events_axes_and_landmarks_of_meshes(garments):
     folder, _, told = garments
-    movement = next(m for m in told["movements"] if m["capture"] == "K0_bare")
+    movement = next(m for m in told["motion"] if m["capture"] == "K0_bare")
     deep = movement["deep"] if "deep" in movement else movement
     assert deep["cycles"]["kept"] == 3 and "given" in deep["cycles"]["found_in"]
     assert "landmarks" in deep["frame"]["axes"]
@@ -519,9 +519,28 @@ def test_the_page_shows_all_of_a_movement(garments, browser, screens):
 
 def test_a_study_of_points_hands_over_its_files(garments):
     folder, _, told = garments
-    assert (folder / "points/P0_run/signals.csv").exists() and (folder / "points/changes.csv").exists()
-    assert told["points"][0]["cycles"]["kept"] == 4
+    assert (folder / "points/signals.csv").exists() and (folder / "points/changes.csv").exists()
+    assert [p["capture"] for p in told["points"]["captures"]] == ["P0_run"] and told["points"]["captures"][0]["cycles"]["kept"] == 4
+    # one record has no folder of its own
+    assert not (folder / "points/P0_run").exists()
     said = (folder / "study.toml").read_text().replace("follow = ['soft_vertical']", "follow = ['elbow_x']")
     (folder / "wrong.toml").write_text(said + "[export]\nfolder = 'wrong'\n")
     said = program.refused("study", folder / "wrong.toml")
-    assert "follow" in said and "elbow_x" in said and "soft_x" in said
+    assert "points.follow" in said and "elbow_x" in said and "soft_x" in said
+
+
+def test_several_records_of_points_in_a_study_have_a_folder_each(conditions):
+    folder, bare, suit = conditions
+    pairs = ", ".join(f'{{ reference = "{a.stem}", garment = "{b.stem}" }}' for a, b in zip(bare, suit))
+    (folder / "study.toml").write_text(
+        f"title = 'Points'\n[points]\nfiles = {[p.name for p in bare + suit]}\nevents = 'events.csv'\ncompare = [{pairs}]\n"
+        "frame = ['sternum', 'clavicle_left', 'clavicle_right']\ntissue = ['soft']\nfollow = ['soft_vertical']\n[export]\nfolder = 'study'\n"
+    )
+    told = program.ok("study", folder / "study.toml")
+    assert {p["capture"] for p in told["points"]["captures"]} == {p.stem for p in bare + suit} and told["points"]["people"] == 6
+    for path in bare + suit:
+        assert (folder / "study/points" / path.stem / "signals.csv").exists(), path
+    table = pandas.read_csv(folder / "study/points/conditions-people.csv")
+    assert set(table.participant) == {f"P{i}" for i in range(6)}
+    found = {c["measure"]: c for c in told["points"]["comparisons"]}
+    assert found["soft: vertical range, mm"]["reduction_percent"] == pytest.approx(40, abs=3)

@@ -14,7 +14,7 @@ CAPTURE = "C007_line-haul"
 def hauled(demo, tmp_path_factory):
     folder, _ = demo
     into = tmp_path_factory.mktemp("posture") / "haul"
-    told = program.ok("motion", folder / "study.cohort", "--capture", CAPTURE, "--posture", "--unposed", "--into", into)
+    told = program.ok("motion", folder / "study.cohort", "--capture", CAPTURE, "--posture", "--posture-unposed", "--into", into)
     return folder, into, told
 
 
@@ -50,4 +50,4 @@ def test_a_shape_space_of_unposed_bodies_holds_far_less_than_that_of_the_frames(
 
 def test_unposed_bodies_need_a_folder(demo):
     folder, _ = demo
-    assert "--into" in program.refused("motion", folder / "study.cohort", "--capture", CAPTURE, "--unposed")
+    assert "--into" in program.refused("motion", folder / "study.cohort", "--capture", CAPTURE, "--posture-unposed")

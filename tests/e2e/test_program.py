@@ -36,11 +36,36 @@ def test_version_and_help():
 
 
 @pytest.mark.parametrize("arguments", [
-    [], ["no-such-command"], ["space"], ["import", "a.obj"], ["size", "t.csv"], ["check", "a", "--no-such-flag"],
+    [], ["no-such-command"], ["space"], ["import", "a.obj"], ["check", "a", "--no-such-flag"],
 ])
 def test_a_wrong_request_is_exit_2(arguments):
     done = program.run(*arguments)
     assert done.code == 2 and "Usage" in done.err and done.out == "", str(done)
+
+
+@pytest.mark.parametrize("arguments, missing", [
+    ("check", "COHORT"), ("measure", "COHORT"), ("motion", "COHORT"), ("symmetry", "COHORT"), ("joints", "COHORT"), ("inspect", "PATH"),
+    ("space --into OUT", "COHORT"), ("project", "SPACE"), ("project s", "MESHES"), ("predict", "SPACE"), ("complete", "SPACE"),
+    ("compare --by sex", "SPACE"), ("regress --on age", "SPACE"), ("map", "SPACE"), ("sample --into OUT", "SPACE"), ("points", "FILES"),
+    ("merge --into OUT", "S.safetensors"), ("export glb --into OUT", "SPACE"), ("export meshes --into OUT", "COHORT"),
+    ("export coefficients --into OUT", "SPACE"), ("export coefficients s --into OUT", "COHORT"), ("export ml --into OUT", "COHORT"),
+    ("percentiles", "CSV"), ("import --into OUT", "FILES"), ("study", "STUDY"),
+])
+def test_what_a_command_needs_is_named(tmp_path, arguments, missing):
+    """A file that is not named is asked for by its name in the usage, not looked for under no name."""
+    done = program.run(*(tmp_path / "out" if a == "OUT" else a for a in arguments.split()))
+    assert done.code == 2 and "Usage" in done.err and f"<{missing}>" in done.err and done.out == "", str(done)
+    assert not list(tmp_path.iterdir())
+
+
+def test_what_may_be_named_in_several_ways_is_told_with_all_of_them():
+    for arguments, words in (
+        (["size", "t.csv"], ("--plan", "--chart")), (["size", "--plan", "p.toml"], ("table", "--assign")), (["agree"], ("two", "--repeats")),
+        (["complete", "s"], ("mesh", "--landmarks")), (["sample", "s", "--into", "x"], ("--coefficients", "--cohort")),
+        (["compare", "s", "--by", "sex"], ("--coefficients", "--cohort")), (["map", "s"], ("--coefficients", "--cohort")),
+    ):
+        done = program.run(*arguments)
+        assert done.code == 2 and done.out == "" and all(w in done.err for w in words), str(done)
 
 
 def test_a_clean_cohort_is_exit_0(people):

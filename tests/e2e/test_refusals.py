@@ -218,7 +218,8 @@ def test_columns_that_say_nothing_are_named(space, tmp_path):
 
 
 @pytest.mark.parametrize("args, words", [
-    (("regress", "s", "--on", "a", "--permutations", "-5"), "whole number"),
+    (("regress", "s", "--on", "a", "--permutations", "-5"), "1 to 1000000"),
+    (("regress", "s", "--on", "a", "--permutations", "99.5"), "whole number"),
     (("regress", "s", "--on", "a", "--permutations", "many"), "whole number"),
     (("regress", "s", "--on", "a", "--permutations", "9" * 30), "too large"),
     (("regress", "s", "--on", "a", "--level", "low"), "decimal point"),
@@ -232,7 +233,7 @@ def test_counts_say_what_is_allowed(args, words):
 
 @pytest.mark.parametrize("given", ["0", "00", "-1", "1.5", "many", "9" * 30])
 @pytest.mark.parametrize("command", [
-    "space c --into s", "project s m", "complete s m --into b", "sample s --coefficients c --into d", "compare s --by sex", "regress s --on age_years",
+    "space c --into s", "project s m", "complete s m --into b", "sample s --coefficients c --into d", "compare s --by sex",
     "merge a b --into s", "symmetry c", "map s", "motion c --capture w --into m", "export ml c --into d", "export glb s --into g",
 ])
 def test_a_number_of_modes_is_one_or_more(tmp_path, command, given):
@@ -244,13 +245,24 @@ def test_a_number_of_modes_is_one_or_more(tmp_path, command, given):
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.parametrize("given", ["0", "00", "-1", "1.5", "many", "9" * 30, "5"])
+def test_a_regression_is_of_all_coefficients_and_takes_no_number_of_modes(tmp_path, given):
+    done = program.run("regress", tmp_path / "s", "--on", "age_years", f"--modes={given}", "--json")
+    assert done.code == 2 and done.json["kind"] == "usage", str(done)
+    assert "--modes" in done.json["error"], str(done)
+    assert not list(tmp_path.iterdir())
+
+
 def test_a_study_of_no_modes_is_refused(tmp_path):
     study = tmp_path / "study.toml"
-    study.write_text("title = 'x'\n[data]\ncohort = 'c.cohort'\n[space]\nmodes = 0\n[motion]\nmodes = 0\n[shape]\nmodes = 0\n[export]\nglb_modes = 0\n")
+    sections = ("space", "motion", "compare", "symmetry", "map", "sample", "complete", "movements.shared")
+    keys = [f"{section}.modes" for section in sections] + ["space.glb_modes"]
+    text = "".join(f"[{section}]\nmodes = 0\n" for section in sections).replace("[space]\n", "[space]\nglb_modes = 0\n")
+    study.write_text("title = 'x'\n[data]\ncohort = 'c.cohort'\n" + text)
     done = program.run("study", study, "--json")
     said = json.dumps(done.json)
     assert done.code == 2, str(done)
-    assert all(name in said for name in ("space.modes", "motion.modes", "shape.modes", "export.glb_modes")), said
+    assert all(f"{key}: it is 0; it must be 1 or more" in said for key in keys), said
 
 
 def test_the_group_of_new_people_is_named_with_an_option_that_there_is(tmp_path):

@@ -1,6 +1,8 @@
 """The report as a person sees it: opened in a browser, without an error, with a body that turns and changes."""
 
 import io
+import re
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -93,6 +95,51 @@ def test_the_numbers_that_matter_are_said(page):
         assert f" {never} " not in f" {text} ".replace("\n", " "), never
 
 
+# The sections of the demo's page, in their order; those in between are looked at by test_shape_report.
+SECTIONS = ["study", "data", "space", "modes", "dimensions", "movement", "sizes", "left-out", "cautions", "files"]
+
+
+@pytest.fixture(scope="module")
+def source(demo):
+    """The page as it is written."""
+    return report(demo[1]).read_text(encoding="utf-8")
+
+
+def test_the_page_refers_to_nothing_outside(source):
+    # the name of a namespace is no address
+    page = source.replace(' xmlns="http://www.w3.org/2000/svg"', "")
+    for outside in ("http://", "https://", ' src="', "<img", "@import", "url("):
+        assert outside not in page, f"the page refers to {outside}: {page[max(0, page.find(outside) - 100):][:200]}"
+
+
+def test_ids_are_unique_and_every_link_has_its_end(source):
+    ids = re.findall(r'\sid="([^"]*)"', source)
+    assert len(ids) > 100 and sorted(i for i, n in Counter(ids).items() if n > 1) == []
+    assert set(re.findall(r'href="#([^"]*)"', source)) <= set(ids)
+    for attribute in ("aria-labelledby", "aria-describedby", "aria-controls", "for"):
+        named = {i for value in re.findall(rf'\s{attribute}="([^"]*)"', source) for i in value.split()}
+        assert named <= set(ids), (attribute, named - set(ids))
+
+
+def test_no_number_is_missing_outside_of_scripts(source):
+    assert source.count("<script") == source.count("</script>") > 3
+    # data for scripts may spell the word, and scripts may know it
+    shown = re.sub(r"<script\b.*?</script>", "", source, flags=re.S)
+    assert "<script" not in shown and "NaN" not in shown and len(shown) > 100_000
+
+
+def test_every_section_has_a_link_in_the_contents(source):
+    contents = source[source.index('<nav class="contents"') :]
+    links = re.findall(r'href="#([^"]*)"', contents[: contents.index("</nav>")])
+    assert links == re.findall(r'<section id="([^"]*)"', source)
+    assert [section for section in links if section in SECTIONS] == SECTIONS
+
+
+def test_what_is_held_out_stands_before_what_was_fitted(source):
+    assert "who had no part in making these" in source
+    assert 0 < source.index("Fitted, held out") < source.index("Fitted, in sample")
+
+
 @pytest.mark.parametrize("width", [1280, 390])
 def test_it_fits_the_screen(browser, demo, screens, width):
     page = browser.new_page(viewport={"width": width, "height": 900})
@@ -140,8 +187,8 @@ def test_a_script_in_a_name_stays_text(tmp_path, browser):
     )
     (tmp_path / "study.toml").write_text(
         f"title = '''{evil}'''\ndescription = '''{evil}</script><script>document.title=\"owned\"</script>'''\n"
-        "[input]\nmeshes = ['scans/*.obj']\nparticipants = 'people.csv'\n"
-        "[sizing]\nplan = 'plan.toml'\ntable = 'table.csv'\n"
+        "[import]\nmeshes = ['scans/*.obj']\nparticipants = 'people.csv'\n"
+        "[size]\nplan = 'plan.toml'\ntable = 'table.csv'\n"
     )
     told = program.ok("study", tmp_path / "study.toml")
     html = report(told).read_text()

@@ -143,20 +143,20 @@ def test_the_map_takes_another_colour(page, demo):
 
 def test_the_summary_and_the_files_say_the_same(demo):
     folder, _ = demo
-    summary = json.loads((folder / "summary.json").read_text())["shape"]
+    summary = json.loads((folder / "summary.json").read_text())
     assert summary["refusals"] == []
-    comparison = summary["comparisons"][0]
+    comparison = summary["compare"][0]
     assert comparison["by"] == "sex" and comparison["anova"]["p"] <= 0.001
     kept = json.loads((folder / "groups" / "compare-sex" / "result.json").read_text())
     assert kept["anova"] == comparison["anova"]
-    assert summary["regressions"][0]["anova"]["r2"] > 0.1
+    assert summary["regress"][0]["anova"]["r2"] > 0.1
     sides = summary["symmetry"]
     assert abs(sides["symmetric"]["share"] + sides["asymmetric"]["share"] - 1) < 1e-12
     for name in ("asymmetry.csv", "asymmetry-map.csv", "asymmetry-table.csv", "asymmetry.glb"):
         assert (folder / "symmetry" / name).stat().st_size > 100
     assert len((folder / "people-map.csv").read_text().splitlines()) == len(summary["map"]["participants"]) + 1
     assert summary["sample"]["bodies"] == 100
-    hidden = summary["completions"][0]
+    hidden = summary["complete"][0]
     assert hidden["hidden"] == "hand_left" and 0.8 < hidden["calibration"]["coverage_95"] <= 1
 
 
@@ -164,13 +164,15 @@ def test_a_misspelt_column_is_an_error_and_a_question_too_hard_a_note(demo, tmp_
     folder, _ = demo
     text = (folder / "study.toml").read_text().replace('"input/', f'"{folder}/input/')
     text = text[: text.index("[motion]")] + '[motion]\ncaptures = []\n\n[export]\nfolder = "out"\n'
+    asked = '[[compare]]\nby = "sex"'
+    assert asked in text
     wrong = tmp_path / "wrong.toml"
-    wrong.write_text(text.replace('compare = ["sex"]', 'compare = ["sexx"]'))
+    wrong.write_text(text.replace(asked, '[[compare]]\nby = "sexx"'))
     said = program.refused("study", wrong)
-    assert "sexx" in said and "sex" in said
+    assert "compare.by" in said and "sexx" in said and "did you mean `sex`" in said
     # every person a group of their own: nothing to compare, and the study says so and goes on
     hard = tmp_path / "hard.toml"
-    hard.write_text(text.replace('compare = ["sex"]', 'compare = ["mass_kg"]'))
+    hard.write_text(text.replace(asked, '[[compare]]\nby = "mass_kg"'))
     program.ok("study", hard)
     summary = json.loads((tmp_path / "out" / "summary.json").read_text())
-    assert any("mass_kg" in r for r in summary["shape"]["refusals"])
+    assert any("mass_kg" in r for r in summary["refusals"])

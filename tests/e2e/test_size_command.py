@@ -266,7 +266,7 @@ def test_movement_takes_its_toll(people, chart, tmp_path):
 
 
 def test_a_study_tries_a_chart_moves_and_sizes_new_people(study, people, chart, tmp_path):
-    """Keys of `[sizing]`: the same results as the commands give, in files, summary and report."""
+    """Keys of `[size]`: the same results as the commands give, in files, summary and report."""
     path, _ = chart
     into, _ = study
     folder = tmp_path / "study"
@@ -274,11 +274,11 @@ def test_a_study_tries_a_chart_moves_and_sizes_new_people(study, people, chart, 
     shutil.copy(path, folder / "chart.csv")
     pandas.read_csv(people).head(5).to_csv(folder / "new.csv", index=False)
     text = (into / "study.toml").read_text()
-    head, _, rest = text.partition("[predict]")
-    head = head.replace('folds = 10\ntarget_mm', 'cross_validate = false\ncriteria = false\ntarget_mm')
+    head, _, rest = text.partition("[predictions]")
+    head = head.replace('folds = 10\ntarget_mm', 'cross_validation = false\ncriteria = false\ntarget_mm')
     (folder / "plan.toml").write_text(plan(tmp_path, 'method = "shape-clusters"\nshape = ["mode_001_sd", "mode_002_sd"]').read_text())
-    motion = '[motion]\nmodes = 2\ndimensions = ["chest_girth"]\n'
-    sizing = '[sizing]\nplan = "plan.toml"\nchart = "chart.csv"\nallowances = "movements"\nassign = "new.csv"\n'
+    motion = '[motion]\nmodes = 2\nfollow = ["chest_girth"]\n'
+    sizing = '[size]\nplan = "plan.toml"\nchart = "chart.csv"\nallowances = "movements"\nassign = "new.csv"\n'
     (folder / "study.toml").write_text(head + motion + sizing)
     told = program.ok("study", folder / "study.toml")
     summary = json.loads((folder / "summary.json").read_text())
@@ -292,12 +292,12 @@ def test_a_study_tries_a_chart_moves_and_sizes_new_people(study, people, chart, 
         assert any(p.endswith(name) for p in told["outputs"])
     assert "The existing chart on these people" in (folder / "report.html").read_text()
     # a chart alone, nothing derived
-    (folder / "study.toml").write_text(head + '[sizing]\nchart = "chart.csv"\n')
+    (folder / "study.toml").write_text(head + '[size]\nchart = "chart.csv"\n')
     program.ok("study", folder / "study.toml")
     summary = json.loads((folder / "summary.json").read_text())
     assert summary["given"] and summary["existing_chart"] is None
     assert "The sizes were given" in (folder / "report.html").read_text()
-    (folder / "study.toml").write_text(head + '[sizing]\ntable = "new.csv"\n')
+    (folder / "study.toml").write_text(head + '[size]\ntable = "new.csv"\n')
     assert "`plan`" in program.refused("study", folder / "study.toml")
 
 

@@ -17,10 +17,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("formkin-motion", &["geometry", "stats", "table", "align", "shape", "measure"]),
     ("formkin-sizing", &["stats", "table", "measure"]),
     ("formkin-datasets-demo", &["geometry", "stats", "table", "cohort"]),
-    (
-        "formkin-report",
-        &["geometry", "stats", "table", "cohort", "align", "measure", "shape", "motion", "sizing"],
-    ),
+    ("formkin-report", &["geometry"]),
     (
         "formkin-tasks",
         &["geometry", "stats", "table", "cohort", "align", "measure", "shape", "motion", "sizing", "report"],
@@ -55,6 +52,7 @@ const KEEPERS: &[(&str, &str)] = &[
     ("ndarray-linalg", "formkin-stats"),
     ("openblas-src", "formkin-stats"),
     ("linfa", "formkin-stats"),
+    ("csv", "formkin-table"),
     ("parquet", "formkin-table"),
     ("clap", "formkin"),
     ("anyhow", "formkin"),
