@@ -47,7 +47,7 @@ pub struct DimensionCourse {
 }
 
 impl DimensionCourse {
-    /// Smooths a curve and lays it over the cycles. `cutoff_hz`: `None` for [`CUTOFF_HZ`], lowered to two fifths of a slow sampling rate.
+    /// Smooths a curve and lays it over the cycles. `cutoff_hz`: `None` for 8 Hz, lowered to two fifths of a slow sampling rate.
     ///
     /// # Errors
     /// Those of [`Pieces::of`]: too few values; those of [`cutoff_or`] for a cutoff that the rate does not allow.

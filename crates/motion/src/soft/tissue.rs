@@ -98,7 +98,7 @@ pub struct TissueSummary {
     pub tangential_mm: Option<OverCycles>,
 }
 
-/// Describes a path by its cycles. `cutoff_hz`: `None` for [`CUTOFF_HZ`], lowered to two fifths of a slow sampling rate.
+/// Describes a path by its cycles. `cutoff_hz`: `None` for 12 Hz, lowered to two fifths of a slow sampling rate.
 ///
 /// # Errors
 /// Those of [`Pieces::of`]; those of [`cutoff_or`] for a cutoff that the rate does not allow; [`MotionError::NoCycles`] where no cycle has all its
