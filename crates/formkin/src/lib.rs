@@ -5,8 +5,8 @@
 //!
 //! | to | take |
 //! |---|---|
-//! | bring bodies in | [`Bodies::from_array`], [`Bodies::of_cohort`], [`import`], [`read_mesh`] |
-//! | find what is wrong with them | [`check`] |
+//! | bring bodies in | [`Bodies::from_array`], [`Bodies::of_cohort`], [`import()`], [`read_mesh`] |
+//! | find what is wrong with them | [`check()`] |
 //! | bring them into a common frame | [`Bodies::align`] with [`AlignParams`] |
 //! | learn how they vary | [`Bodies::space`] with [`SpaceParams`]; then [`Space::project`], [`Space::reconstruct`] |
 //! | take their dimensions | [`Dimensions::from_toml`], [`Dimensions::take`] |

@@ -13,7 +13,7 @@ impl SpaceParams {
     /// Aligns the shapes of `source` and finds their weighted principal components.
     ///
     /// `people[i]` is the participant of shape i: repeated scans and frames of a person share a number, and are never counted as people. `reference` is as in
-    /// [`AlignParams::fit`]. Degrees of freedom: variances have the divisor n - 1 of n shapes. Mean and modes are rounded to `f32`, as a file holds them, so that a
+    /// [`formkin_align::AlignParams::fit`]. Degrees of freedom: variances have the divisor n - 1 of n shapes. Mean and modes are rounded to `f32`, as a file holds them, so that a
     /// space read back is the same to the bit. `progress` hears (thousandths done, 1000).
     ///
     /// # Errors

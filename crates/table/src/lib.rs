@@ -6,7 +6,7 @@
 //! | [`mod@records`] | the cells of a CSV file, with their lines |
 //! | [`table`] | a table of people or items as it is read, with units from its headers |
 //! | [`parquet_table`] | words and numbers as Parquet |
-//! | [`unit`] | units that headers end with |
+//! | [`mod@unit`] | units that headers end with |
 //! | [`near`] | names near a misspelt one |
 //! | [`wording`] | messages of the TOML reader in plain words |
 //! | [`file_name`](mod@file_name) | file names from people's words |

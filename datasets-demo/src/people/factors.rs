@@ -37,7 +37,7 @@ const LEADS: [usize; FACTORS] = [0, 1, 2, 4, 6, 7, 5, 11];
 pub struct Latents {
     /// Sex.
     pub sex: Sex,
-    /// Independent factors of mean 0 and variance 1, in the order of [`FACTOR_NAMES`], within +-3.05.
+    /// Independent factors of mean 0 and variance 1, in the order of `FACTOR_NAMES`, within +-3.05.
     pub factors: [f64; FACTORS],
     /// Age in years, 18 to 67; it goes with the factors as published.
     pub age_years: f64,

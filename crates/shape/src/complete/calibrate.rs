@@ -76,7 +76,7 @@ struct Tried {
 }
 
 /// Calibrates completions from the vertices `seen` on the shapes of `source`, those of the space `fitted`: `people[i]` is the participant of shape i. What is seen nowhere and has weight is hidden.
-/// Of more than [`MOST_ITEMS`] shapes so many are used, drawn evenly over people: cross moments take 72 n^2 bytes.
+/// Of more than `MOST_ITEMS` shapes so many are used, drawn evenly over people: cross moments take 72 n^2 bytes.
 ///
 /// # Errors
 /// [`ShapeError::TooFewPeople`] under three people; [`ShapeError::Seen`] where nothing is hidden or too little is seen; as [`Completer`].

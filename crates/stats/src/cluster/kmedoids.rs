@@ -48,7 +48,7 @@ where
     k_medoids_among(n, weights, &all, None, k, dissimilarity)
 }
 
-/// As [`k_medoids`], with medoids from `candidates` alone (ascending), and from the medoids `start` where there are some: for many items, where a sample of
+/// As `k_medoids`, with medoids from `candidates` alone (ascending), and from the medoids `start` where there are some: for many items, where a sample of
 /// candidates does nearly as well, and for resamples, where a good start is known. The time grows with items x candidates. The dissimilarities are not checked;
 /// one that is not finite never makes a medoid better.
 ///
@@ -178,7 +178,7 @@ fn swap<D: Fn(usize, usize) -> f64>(
 /// The item with the least weighted sum of dissimilarities of all items from it, the first of equal ones: the medoid.
 ///
 /// # Errors
-/// As [`k_medoids`]; [`StatsError::TooManyClusters`] where there are no items.
+/// As `k_medoids`; [`StatsError::TooManyClusters`] where there are no items.
 pub fn medoid<D>(n: usize, weights: Option<&[f64]>, dissimilarity: D) -> Result<usize, StatsError>
 where
     D: Fn(usize, usize) -> f64 + Sync,

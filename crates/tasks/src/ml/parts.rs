@@ -50,7 +50,7 @@ pub struct PartFacts {
     pub rows: usize,
     /// What the modes leave of them: root of the mean square, in mm.
     pub residual_rms_mm: Option<f64>,
-    /// Its 95 % interval: percentile bootstrap, whole people drawn; none under [`PEOPLE_FOR_INTERVAL`] people.
+    /// Its 95 % interval: percentile bootstrap, whole people drawn; none under 10 people.
     pub residual_interval_mm: Option<(f64, f64)>,
 }
 
