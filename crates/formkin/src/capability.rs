@@ -166,7 +166,8 @@ fn run_task<T: Task>(matches: &ArgMatches, output: &Output) -> anyhow::Result<Ex
     if let Some(path) = summary {
         write(&path, &serde_json::to_vec_pretty(&object)?, places.force)?;
     }
-    let mut lines: Vec<String> = sections.iter().map(text::answer).filter(|t| !t.is_empty()).collect();
+    let mut lines: Vec<String> =
+        sections.iter().map(|s| text::answer(s).trim_end().to_owned()).filter(|t| !t.is_empty()).collect();
     lines.extend(paths.iter().map(|p| format!("written: {}", p.display())));
     lines.extend(unwritten.iter().map(|why| format!("not written: {why}")));
     output.result(&object, printed.unwrap_or_else(|| lines.join("\n")))?;
